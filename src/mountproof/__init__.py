@@ -1,0 +1,1 @@
+"""Mountproof: mount casts on an articulator and know whether the mounting can be trusted."""

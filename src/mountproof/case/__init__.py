@@ -1,0 +1,1 @@
+"""What somebody measured, with what uncertainty, and nothing derived."""

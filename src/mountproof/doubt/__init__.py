@@ -1,0 +1,1 @@
+"""Standard uncertainty: first order and Monte Carlo."""

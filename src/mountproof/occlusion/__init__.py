@@ -1,0 +1,1 @@
+"""Teeth, and where they meet."""

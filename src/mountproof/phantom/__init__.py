@@ -1,0 +1,1 @@
+"""A made-up dentition with known truth, for the demo and for tests."""

@@ -1,0 +1,1 @@
+"""Interocclusal records: repeats, seating, thickness."""

@@ -1,0 +1,1 @@
+"""Where people meet the answers. Surfaces render; they compute nothing."""

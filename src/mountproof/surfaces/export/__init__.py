@@ -1,0 +1,1 @@
+"""Contact sites and closing map as files for other programs."""
