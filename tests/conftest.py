@@ -1,0 +1,27 @@
+"""Shared fixtures."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
+settings.load_profile("repeatable")
+
+#: Where the open arches (real crowns, MIT licence) may lie: named by the environment, or beside the checkout.
+_PLACES = (
+    os.environ.get("MOUNTPROOF_OPEN_ARCHES", ""),
+    str(Path(__file__).resolve().parents[2] / "shared" / "data" / "open_arches"),
+)
+
+
+@pytest.fixture(scope="session")
+def open_arches() -> Path:
+    """Folder of the open arches; the test is skipped, and says so, where they are not."""
+    for place in _PLACES:
+        if place and (Path(place) / "placement.json").exists():
+            return Path(place)
+    pytest.skip("the open arches are not beside this checkout (MOUNTPROOF_OPEN_ARCHES names another place)")
