@@ -1,0 +1,24 @@
+"""Question 6: what to set on the condyles and the incisal table."""
+
+from __future__ import annotations
+
+from mountproof.answers._not_yet import not_yet
+from mountproof.answers.result import Answer, Need
+from mountproof.answers.sheet import Progress
+from mountproof.case.model import Case, RecordKind
+
+
+def answer(case: Case, progress: Progress) -> Answer:
+    """Say which excursive records are there and which are missing."""
+    have = {record.kind for record in case.records.values()}
+    wanted = (
+        (
+            RecordKind.PROTRUSIVE,
+            "a protrusive record at 5 to 6 mm",
+            "a shorter one reads too steep and too noisy",
+        ),
+        (RecordKind.LEFT, "left lateral records at two amounts", "they set the right joint"),
+        (RecordKind.RIGHT, "right lateral records at two amounts", "they set the left joint"),
+    )
+    needs = tuple(Need(reading, why, "records") for kind, reading, why in wanted if kind not in have)
+    return not_yet("guidance", "It takes one protrusive record and two lateral records a side.", needs)

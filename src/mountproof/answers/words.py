@@ -1,0 +1,93 @@
+"""The questions, the cautions and the sources, each written once."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Question(NamedTuple):
+    """One of the eight questions: its key, its words, and the parts of the case it reads."""
+
+    key: str
+    number: int
+    words: str
+    reads: tuple[str, ...]
+
+
+_ALWAYS = ("limits",)
+_MARKS = ("instrument", "caliper", "marks", "records", "mounted_on", "pin_readings", *_ALWAYS)
+
+QUESTIONS: tuple[Question, ...] = (
+    Question("pin", 1, "How far do I open the pin for this record?", _MARKS),
+    Question(
+        "stone",
+        2,
+        "How much stone and water, in how many pours, and when may I touch it?",
+        ("bench", *_ALWAYS),
+    ),
+    Question("record", 3, "Is this record good enough to mount with?", _MARKS),
+    Question(
+        "mounting",
+        4,
+        "Did the mounting come out as the records say?",
+        (*_MARKS, "foils", "bench", "dentition"),
+    ),
+    Question(
+        "contacts",
+        5,
+        "Where do the teeth first meet in CR, and what happens from there?",
+        ("instrument", "dentition", "scans", "records", "mounted_on", "foils", *_ALWAYS),
+    ),
+    Question(
+        "guidance",
+        6,
+        "What do I set on the condyles and the table, and what disoccludes?",
+        ("records", "scans"),
+    ),
+    Question("change", 7, "What would it take to bring CR and MIP together?", ("records", "scans")),
+    Question(
+        "doubt", 8, "Which step limits me, and what should I measure next?", ("records", "marks", "scans")
+    ),
+)
+
+BY_KEY = {question.key: question for question in QUESTIONS}
+
+#: Cautions that go with every sheet, on every surface.
+CAUTIONS: tuple[str, ...] = (
+    "These are measurements of casts and scans. They inform a licensed clinician; they decide nothing, and local "
+    "rules on who may do what come first.",
+    "Pain, locking, a recent change of the bite, swelling or limited opening: examine and treat reversibly first.",
+    "A difference between CR and MIP is common and no disease by itself.",
+    "Reshaping teeth is irreversible. Before it: a mounting that agrees with its records, agreement with the mouth, "
+    "a trial on duplicate casts, and the patient's consent.",
+    "Depths and gaps from casts are no cutting instruction: teeth give, casts and poses carry a few tenths of a "
+    "millimetre. Confirm in the mouth, in small steps.",
+)
+
+#: Cautions of single questions.
+CAUTION_BY_KEY: dict[str, tuple[str, ...]] = {
+    "pin": (
+        "The record carries the jaw relation; the pin only carries how parallel the members stand. A pin at zero "
+        "proves little, a pin where it was predicted proves much.",
+    ),
+    "stone": ("The product sheet decides; where it and this page differ, follow the sheet.",),
+    "record": ("Agreement between records of one visit is repeatability, not truth.",),
+    "mounting": (
+        "A mounting that agrees with its record says nothing about whether the record agrees with the mouth.",
+    ),
+    "contacts": (
+        "A contact on the casts is not yet a contact in the mouth: teeth give by some hundredths of a millimetre, "
+        "stone does not.",
+        "Gaps near holes of a scan are unknown, not open.",
+    ),
+}
+
+#: What the formulas rest on. Keys stand in docs/sources.bib.
+SOURCES: dict[str, str] = {
+    "pin": "[design] arc about the hinge; Kaiser & Schelb, J Prosthet Dent, geometric study of incisal pin opening",
+    "gum": "JCGM 100:2008, 5.1.2 (first order) and JCGM 101:2008 (Monte Carlo, as the check)",
+    "critical": "ISO 5725-6, critical range",
+    "stone": "own arithmetic from the product sheet; ISO 6873 names the classes",
+    "contact": "own closed forms for contact under a rotation (docs/theory/first-contact.md)",
+    "iso3950": "ISO 3950:2016, tooth numbers",
+}
