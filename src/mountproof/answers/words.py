@@ -84,7 +84,7 @@ CAUTION_BY_KEY: dict[str, tuple[str, ...]] = {
 
 #: What the formulas rest on. Keys stand in docs/sources.bib.
 SOURCES: dict[str, str] = {
-    "pin": "[design] arc about the hinge; Kaiser & Schelb, J Prosthet Dent, geometric study of incisal pin opening",
+    "pin": "own derivation, docs/theory/pin.md; Kaiser & Schelb, J Prosthet Dent, geometric study of incisal guide pin opening",
     "gum": "JCGM 100:2008, 5.1.2 (first order) and JCGM 101:2008 (Monte Carlo, as the check)",
     "critical": "ISO 5725-6, critical range",
     "stone": "own arithmetic from the product sheet; ISO 6873 names the classes",

@@ -1,0 +1,128 @@
+"""What the commands do: load, answer, hand over. Imported late, so that help is quick."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import mountproof
+from mountproof.answers.result import Sheet, worst
+from mountproof.answers.sheet import answer as answer_case
+from mountproof.answers.words import BY_KEY
+from mountproof.case.files import load_case
+from mountproof.case.model import Case
+from mountproof.faults import Fault, FaultError
+from mountproof.surfaces.cli.progress import on_stderr
+from mountproof.surfaces.wording import EXIT_STATUS
+
+
+def _asked(questions: list[str] | None) -> list[str] | None:
+    unknown = [q for q in questions or [] if q not in BY_KEY]
+    if unknown:
+        raise FaultError(
+            [
+                Fault("question.unknown", f"{q!r} is no question", f"Ask for one of: {', '.join(BY_KEY)}")
+                for q in unknown
+            ]
+        )
+    return questions or None
+
+
+def _print_json(value: object) -> None:
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+
+
+def _status(sheet: Sheet) -> int:
+    """Exit status: the verdict that decides among the questions this version answers."""
+    verdicts = tuple(
+        a.verdict for a in sheet.answers.values() if all(r.why != "not-answered-yet" for r in a.reasons)
+    )
+    return EXIT_STATUS[worst(verdicts)]
+
+
+def answer(path: Path, questions: list[str] | None, as_json: bool) -> int:
+    """Print the answers of a case; return the exit status."""
+    keys = _asked(questions)
+    sheet = answer_case(load_case(path), keys, progress=on_stderr())
+    if as_json:
+        from mountproof.surfaces.export.as_json import sheet_as_dict
+
+        _print_json(sheet_as_dict(sheet))
+    else:
+        from mountproof.surfaces.cli.screen import show_sheet
+
+        show_sheet(sheet, full=keys is not None)
+    return _status(sheet)
+
+
+def _report(case: Case, sheet: Sheet, target: Path) -> Path:
+    from mountproof.surfaces.report import render_pdf, write_report
+
+    write_report(target, render_pdf(sheet, case, version=mountproof.__version__))
+    return target
+
+
+def report(path: Path, out: Path | None, as_json: bool) -> int:
+    """Write the one-page sheet; return the exit status."""
+    from mountproof.surfaces.report import check_writable
+
+    case = load_case(path)
+    target = out if out is not None else (case.folder or Path()) / f"{_file_name(case.code)}.pdf"
+    check_writable(target)
+    sheet = answer_case(case, progress=on_stderr())
+    _report(case, sheet, target)
+    if as_json:
+        _print_json({"report": str(target), "status": _status(sheet)})
+    else:
+        sys.stdout.write(f"The sheet is in {target}\n")
+    return _status(sheet)
+
+
+def _file_name(code: str) -> str:
+    kept = "".join(c if c.isalnum() or c in "-_." else "-" for c in code).strip(".-")
+    return kept or "case"
+
+
+def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
+    """Write contact sites, closing map and coloured casts; return the exit status."""
+    from mountproof.surfaces.export import export_contacts
+
+    case = load_case(path)
+    sheet = answer_case(case, ["contacts"], progress=on_stderr())
+    found = sheet["contacts"]
+    if found.evidence is None:
+        needs = "; ".join(need.reading for need in found.needs)
+        raise FaultError(
+            [Fault("export.nothing", "there is no closing map to write for this case", f"It needs: {needs}")]
+        )
+    files = export_contacts(found, case, folder, decimal_comma=decimal_comma, version=mountproof.__version__)
+    if as_json:
+        _print_json({"files": [str(f) for f in files], "status": _status(sheet)})
+    else:
+        sys.stdout.write("".join(f"{f}\n" for f in files))
+    return _status(sheet)
+
+
+def demo(folder: Path, as_json: bool) -> int:
+    """Make the demo case, answer it, write its sheet. The exit status is 0 when all of that worked."""
+    from mountproof.surfaces.cli.demo_case import make_demo
+
+    progress = on_stderr()
+    make_demo(folder, progress)
+    case = load_case(folder)
+    sheet = answer_case(case, progress=progress)
+    target = _report(case, sheet, folder / f"{_file_name(case.code)}.pdf")
+    if as_json:
+        from mountproof.surfaces.export.as_json import sheet_as_dict
+
+        _print_json({"case": str(folder), "report": str(target), "sheet": sheet_as_dict(sheet)})
+    else:
+        from mountproof.surfaces.cli.screen import show_sheet
+
+        show_sheet(sheet, full=False)
+        sys.stdout.write(
+            f"\nThe case is in       {folder / 'case.toml'}\nThe printed sheet is {target}\n"
+            f"One question in full: mountproof answer {folder} pin\n"
+        )
+    return 0
