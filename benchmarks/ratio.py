@@ -1,0 +1,59 @@
+"""What every benchmark here has in common: the same work done twice in one run, same answer, one ratio.
+
+A module in this folder that is a benchmark has ``run() -> list[Row]``; ``python -m benchmarks`` runs them all and
+prints one table. Seconds depend on the machine and on its mood, ratios much less: the two sides are
+timed in turns and the medians are compared.
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import time
+from collections.abc import Callable
+from typing import NamedTuple
+
+
+class Row(NamedTuple):
+    """One line of the table. ``wanted`` is the least ratio asked for (None: shown for information)."""
+
+    what: str
+    ours_s: float
+    theirs_s: float | None
+    theirs: str
+    wanted: float | None
+    note: str = ""
+
+    @property
+    def ratio(self) -> float | None:
+        """How many times faster ours is."""
+        return None if self.theirs_s is None else self.theirs_s / self.ours_s
+
+
+def median_s(work: Callable[[], object], rounds: int = 7, warm: int = 1) -> float:
+    """Median seconds of ``work()`` over ``rounds``, after ``warm`` runs that do not count."""
+    for _ in range(warm):
+        work()
+    return statistics.median(_once_s(work) for _ in range(rounds))
+
+
+def in_turns_s(
+    ours: Callable[[], object], theirs: Callable[[], object], rounds: int = 5, warm: int = 1
+) -> tuple[float, float]:
+    """Median seconds of both, run in turns so that a busy minute hits both alike."""
+    for _ in range(warm):
+        ours()
+        theirs()
+    pairs = [(_once_s(ours), _once_s(theirs)) for _ in range(rounds)]
+    return statistics.median(p[0] for p in pairs), statistics.median(p[1] for p in pairs)
+
+
+def peak_mb() -> float:
+    """Peak resident memory of this process so far, in MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def _once_s(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
