@@ -20,17 +20,17 @@ Array = NDArray[np.float64]
 #: than that: 2e-5 with room for the last bit. On a lever of 100 mm this is 2 um, less than any scanner sees.
 RIGID_ENTRY_TOLERANCE = 2e-5
 
-#: The mean of rotations is settled when a Newton-like step turns less than this (rad): a few hundred units of
-#: the last place of an angle near one, far below 0.001 um on any jaw.
-_MEAN_STEP_RAD = 1e-14
+#: The mean of rotations is settled when a step turns less than this (rad): a few hundred units of the last place
+#: of an angle near one, and far below 0.001 um on any jaw.
+_MEAN_STEP_RAD = 1e-13
 
 #: Below this angle (rad) the two quotients that would cancel are summed as series; seven terms at 0.5 rad
 #: leave out less than one unit of the last place, and the direct form loses at most five bits above it.
 _SERIES_BELOW_RAD = 0.5
 
 
-def _as(values: ArrayLike, tail: tuple[int, ...], name: str) -> Array:
-    """Return a finite float64 array whose last axes are ``tail``, or raise ValueError."""
+def checked(values: ArrayLike, tail: tuple[int, ...], name: str) -> Array:
+    """Return a finite float64 array whose last axes are ``tail``, or raise ValueError with its ``name``."""
     array = np.asarray(values, dtype=np.float64)
     if array.ndim < len(tail) or array.shape[array.ndim - len(tail) :] != tail:
         raise ValueError(f"{name}: last axes must be {tail}, got shape {array.shape}")
@@ -44,8 +44,8 @@ def _as(values: ArrayLike, tail: tuple[int, ...], name: str) -> Array:
 
 def pose(rotation: ArrayLike, translation_mm: ArrayLike) -> Array:
     """Join a rotation (..., 3, 3) and a translation (..., 3, mm) into a pose (..., 4, 4)."""
-    turn = _as(rotation, (3, 3), "rotation")
-    shift = _as(translation_mm, (3,), "translation_mm")
+    turn = checked(rotation, (3, 3), "rotation")
+    shift = checked(translation_mm, (3,), "translation_mm")
     lead = np.broadcast_shapes(turn.shape[:-2], shift.shape[:-1])
     out = np.zeros((*lead, 4, 4))
     out[..., :3, :3] = turn
@@ -64,7 +64,7 @@ def rotation_about(axis: ArrayLike, angle_rad: float) -> Array:
 
     The axis need not have length one; raises ValueError where it has length zero. Source: Rodrigues' formula.
     """
-    direction = _as(axis, (3,), "axis")
+    direction = checked(axis, (3,), "axis")
     length = float(np.linalg.norm(direction))
     if length == 0.0:
         raise ValueError("axis: a direction of length zero turns nothing")
@@ -106,7 +106,7 @@ def opened(theta_rad: float) -> Array:
 
 def inverse(motion: ArrayLike) -> Array:
     """Return the inverse (..., 4, 4) of a pose: ``a_from_b`` becomes ``b_from_a``. The pose must be rigid."""
-    given = _as(motion, (4, 4), "motion")
+    given = checked(motion, (4, 4), "motion")
     back = np.swapaxes(given[..., :3, :3], -1, -2)
     return pose(back, -np.einsum("...ij,...j->...i", back, given[..., :3, 3]))
 
@@ -116,8 +116,8 @@ def transform(motion: ArrayLike, points: ArrayLike) -> Array:
 
     One pose returns the shape of ``points``; a stack of poses (m, 4, 4) returns (m, 3) or (m, n, 3).
     """
-    given = _as(motion, (4, 4), "motion")
-    where = _as(points, (3,), "points")
+    given = checked(motion, (4, 4), "motion")
+    where = checked(points, (3,), "points")
     turn, shift = given[..., :3, :3], given[..., :3, 3]
     if where.ndim == 1:
         out: Array = np.einsum("...ij,j->...i", turn, where) + shift
@@ -131,7 +131,7 @@ def transform(motion: ArrayLike, points: ArrayLike) -> Array:
 
 def hat(vectors: ArrayLike) -> Array:
     """Return the cross-product matrices (..., 3, 3) of vectors (..., 3): ``hat(a) @ b == cross(a, b)``."""
-    v = _as(vectors, (3,), "vectors")
+    v = checked(vectors, (3,), "vectors")
     out = np.zeros((*v.shape, 3))
     out[..., 0, 1], out[..., 0, 2], out[..., 1, 2] = -v[..., 2], v[..., 1], -v[..., 0]
     out[..., 1, 0], out[..., 2, 0], out[..., 2, 1] = v[..., 2], -v[..., 1], v[..., 0]
@@ -158,13 +158,25 @@ def _inverse_factor(theta: Array) -> Array:
     return out
 
 
+def inverse_left(vectors: ArrayLike) -> Array:
+    """Return the matrices (..., 3, 3) that turn a small rotation in front into the change of a rotation vector.
+
+    ``vectors`` (..., 3), rad, shorter than half a turn. With ``R = exp(v)``: ``log(exp(a) R) = v + J a`` for small a.
+    """
+    v = checked(vectors, (3,), "vectors")
+    spin = hat(v)
+    factor = _inverse_factor(np.linalg.norm(v, axis=-1))[..., None, None]
+    out: Array = np.eye(3) - 0.5 * spin + factor * (spin @ spin)
+    return out
+
+
 def exp6(twist: ArrayLike) -> Array:
     """Return the pose (..., 4, 4) of a twist (..., 6): rotation vector (rad) first, then translation (mm).
 
     Accurate at every angle, tiny ones included. Source: closed form of the exponential of SE(3), K. Lynch and
     F. Park, Modern Robotics (2017), proposition 3.25 (from memory); tested against the power series.
     """
-    xi = _as(twist, (6,), "twist")
+    xi = checked(twist, (6,), "twist")
     spin = hat(xi[..., :3])
     spin2 = spin @ spin
     theta = np.linalg.norm(xi[..., :3], axis=-1)
@@ -182,7 +194,7 @@ def rotation_vector(rotation: ArrayLike) -> Array:
     Goes through the quaternion with its largest part first (Shepperd's choice), so that neither tiny angles
     nor angles near half a turn lose digits. At exactly half a turn the axis has either sign.
     """
-    r = _as(rotation, (3, 3), "rotation")
+    r = checked(rotation, (3, 3), "rotation")
     trace = np.trace(r, axis1=-2, axis2=-1)
     diagonal = np.stack([r[..., 0, 0], r[..., 1, 1], r[..., 2, 2]], axis=-1)
     # Row k holds 4 q_k (q_w, q_x, q_y, q_z): every row is the same quaternion up to scale.
@@ -207,13 +219,11 @@ def rotation_vector(rotation: ArrayLike) -> Array:
 
 
 def log6(motion: ArrayLike) -> Array:
-    """Return the twist (..., 6), rotation first, of a pose (..., 4, 4): ``exp6`` undone, up to half a turn."""
-    given = _as(motion, (4, 4), "motion")
+    """Return the twist (..., 6), rotation first, of poses (..., 4, 4): ``exp6`` undone, up to half a turn."""
+    given = checked(motion, (4, 4), "motion")
     vector = rotation_vector(given[..., :3, :3])
-    spin = hat(vector)
-    factor = _inverse_factor(np.linalg.norm(vector, axis=-1))[..., None, None]
-    unleft = np.eye(3) - 0.5 * spin + factor * (spin @ spin)
-    return np.concatenate([vector, np.einsum("...ij,...j->...i", unleft, given[..., :3, 3])], axis=-1)
+    shift = np.einsum("...ij,...j->...i", inverse_left(vector), given[..., :3, 3])
+    return np.concatenate([vector, shift], axis=-1)
 
 
 def adjoint(motion: ArrayLike) -> Array:
@@ -222,7 +232,7 @@ def adjoint(motion: ArrayLike) -> Array:
     Rotation first, hence the blocks ``[[R, 0], [hat(t) R, R]]``:
     ``exp6(adjoint(T) @ xi) == T @ exp6(xi) @ inverse(T)``.
     """
-    given = _as(motion, (4, 4), "motion")
+    given = checked(motion, (4, 4), "motion")
     turn = given[..., :3, :3]
     out = np.zeros((*given.shape[:-2], 6, 6))
     out[..., :3, :3] = out[..., 3:, 3:] = turn
@@ -236,13 +246,13 @@ def adjoint(motion: ArrayLike) -> Array:
 def moved_cov(cov6: ArrayLike, motion: ArrayLike) -> Array:
     """Carry the covariance (6, 6) of a small motion of frame b to frame a by ``motion = a_from_b`` (4, 4)."""
     carry = adjoint(motion)
-    out: Array = carry @ _as(cov6, (6, 6), "cov6") @ np.swapaxes(carry, -1, -2)
+    out: Array = carry @ checked(cov6, (6, 6), "cov6") @ np.swapaxes(carry, -1, -2)
     return out
 
 
 def point_jacobian(points: ArrayLike) -> Array:
     """Return (..., 3, 6): how points (..., 3, mm) shift under a small motion of the same frame."""
-    where = _as(points, (3,), "points")
+    where = checked(points, (3,), "points")
     out = np.zeros((*where.shape, 6))
     out[..., :3] = -hat(where)
     out[..., range(3), range(3, 6)] = 1.0
@@ -255,7 +265,7 @@ def point_cov(cov6: ArrayLike, points: ArrayLike) -> Array:
     Points and ``cov6`` (6, 6) are given in the same frame. First order in the rotation.
     """
     lever = point_jacobian(points)
-    out: Array = lever @ _as(cov6, (6, 6), "cov6") @ np.swapaxes(lever, -1, -2)
+    out: Array = lever @ checked(cov6, (6, 6), "cov6") @ np.swapaxes(lever, -1, -2)
     return out
 
 
@@ -267,7 +277,7 @@ def nearest_rotation(matrix: ArrayLike) -> Array:
 
     Source: Kabsch, Acta Cryst 1976;A32:922; Horn, J Opt Soc Am A 1987;4:629.
     """
-    u, _, vt = np.linalg.svd(_as(matrix, (3, 3), "matrix"))
+    u, _, vt = np.linalg.svd(checked(matrix, (3, 3), "matrix"))
     sign = np.sign(np.linalg.det(u) * np.linalg.det(vt))
     out: Array = (u * np.array([1.0, 1.0, sign])) @ vt
     return out
@@ -289,7 +299,7 @@ def mean_rotation(
     Not the mean of angles, which depends on the order of turning. ``weights`` (n,) positive. Unique when all
     lie within a quarter turn of the mean. Raises ValueError for no rotation or a weight that is not positive.
     """
-    given = np.atleast_3d(_as(rotations, (3, 3), "rotations")).reshape(-1, 3, 3)
+    given = np.atleast_3d(checked(rotations, (3, 3), "rotations")).reshape(-1, 3, 3)
     share = np.ones(len(given)) if weights is None else np.asarray(weights, dtype=np.float64)
     if len(given) == 0 or share.shape != (len(given),) or not (share > 0).all():
         raise ValueError("rotations: one positive weight for each of one or more rotations")
