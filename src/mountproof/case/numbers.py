@@ -1,4 +1,4 @@
-"""Numbers as people at a bench write them: a decimal comma, repeats, a plus-minus, a table of readings."""
+"""Number types of a case: a finite number, a number with its uncertainty, a table of readings."""
 
 from __future__ import annotations
 
@@ -6,27 +6,18 @@ import math
 import re
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
-_NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)$")
+from mountproof.case.decimals import number as number
+from mountproof.case.grid import NOTHING as NOTHING
+from mountproof.case.grid import Cell as Cell
+from mountproof.case.grid import GridError as GridError
+from mountproof.case.grid import parse_grid as parse_grid
+
 _PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
-#: What stands in a table where nothing was read.
-NOTHING = frozenset({"-", "–", "—", ".", "?", ""})
-
-
-def number(text: str) -> float:
-    """Read one number with a decimal point or a decimal comma.
-
-    Raises ValueError, saying what to do, for thousands separators and for anything that is not one number.
-    """
-    text = text.strip().replace("−", "-")
-    if not _NUMBER.match(text):
-        if text.count(",") + text.count(".") > 1:
-            raise ValueError(
-                f"{text!r} has more than one separator: write 1234.5 or 1234,5, no thousands separator"
-            )
-        raise ValueError(f"{text!r} is not a number: write 38.05 or 38,05")
-    return float(text.replace(",", "."))
+#: Whole numbers beyond this are no readings, and far beyond it they are no floats either.
+_HUGE = 10**15
 
 
 def _number_in(value: Any) -> Any:
@@ -34,6 +25,8 @@ def _number_in(value: Any) -> Any:
         return number(value)
     if isinstance(value, bool):
         raise ValueError("a number is needed here, not true or false")
+    if isinstance(value, int) and abs(value) > _HUGE:
+        raise ValueError("the number is too large")
     if isinstance(value, float) and not math.isfinite(value):
         raise ValueError("the number is not finite")
     return value
@@ -44,23 +37,25 @@ Number = Annotated[float, BeforeValidator(_number_in), Field(allow_inf_nan=False
 
 
 class _Measured(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    """A number that may carry its standard uncertainty."""
 
-    value: Number
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+
+    value: Number = Field(description="what was measured", examples=[110])
     u: Number | None = Field(
-        default=None, gt=0, description="standard uncertainty, same unit; not given: assumed"
+        default=None, gt=0, description="standard uncertainty, same unit; not given: assumed", examples=[0.5]
     )
 
     @model_validator(mode="before")
     @classmethod
     def _short(cls, value: Any) -> Any:
         if isinstance(value, str):
-            parts = _PLUS_MINUS.split(value)
+            parts = _PLUS_MINUS.split(value, maxsplit=1)
             if len(parts) == 2:
                 return {"value": number(parts[0]), "u": number(parts[1])}
             return {"value": number(value)}
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            return {"value": value}
+        if isinstance(value, int | float):
+            return {"value": _number_in(value)}
         return value
 
 
@@ -68,12 +63,22 @@ class _Measured(BaseModel):
 Measured = _Measured
 
 
-class Cell(NamedTuple):
-    """The repeats read for one pair of marks in one state, in the order they were read."""
+class Between(NamedTuple):
+    """The range that a measured value must lie in, ends included."""
 
-    pair: str
-    state: str
-    values: tuple[float, ...]
+    low: float
+    high: float
+
+    def _check(self, measured: _Measured) -> _Measured:
+        if not self.low <= measured.value <= self.high:
+            raise PydanticCustomError(
+                "between", "out of range", {"ge": self.low, "le": self.high, "value": measured.value}
+            )
+        return measured
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
+        """Let pydantic check the range after the value was read."""
+        return AfterValidator(self._check).__get_pydantic_core_schema__(source, handler)
 
 
 class Readings(BaseModel):
@@ -86,10 +91,13 @@ class Readings(BaseModel):
         UR-LR   36.10   38.05/38.00    36.55
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
-    states: tuple[str, ...]
-    rows: dict[str, tuple[tuple[Number, ...], ...]]
+    states: tuple[str, ...] = Field(description="the columns, in order", examples=[["A", "B"]])
+    rows: dict[str, tuple[tuple[Number, ...], ...]] = Field(
+        description="for each pair one list of repeats a state; an empty list where nothing was read",
+        examples=[{"UR-LR": [[36.1], [38.05, 38.0]]}],
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -98,6 +106,8 @@ class Readings(BaseModel):
 
     @model_validator(mode="after")
     def _square(self) -> Readings:
+        if len(set(self.states)) != len(self.states):
+            raise ValueError("a state stands twice")
         for pair, cells in self.rows.items():
             if len(cells) != len(self.states):
                 raise ValueError(f"row {pair} has {len(cells)} cells for {len(self.states)} states")
@@ -116,53 +126,3 @@ class Readings(BaseModel):
         """The repeats of one cell; empty where nothing was read."""
         row = self.rows.get(pair)
         return row[self.states.index(state)] if row is not None and state in self.states else ()
-
-
-class GridError(ValueError):
-    """Everything wrong with a table of readings, as (line of the table, counted from 1, text)."""
-
-    def __init__(self, faults: list[tuple[int, str]]) -> None:
-        self.faults = tuple(faults)
-        super().__init__("; ".join(f"table line {line}: {text}" for line, text in faults))
-
-
-def parse_grid(text: str) -> dict[str, Any]:
-    """Read the text form of a table of readings; raises GridError with every fault at once."""
-    faults: list[tuple[int, str]] = []
-    states: tuple[str, ...] = ()
-    rows: dict[str, tuple[tuple[float, ...], ...]] = {}
-    for line_number, raw in enumerate(text.splitlines(), start=1):
-        words = raw.split("#", 1)[0].split()
-        if not words:
-            continue
-        if not states:
-            states = tuple(words[1:] if words[0].lower() in {"pair", "pairs", "marks"} else words)
-            if len(set(states)) != len(states):
-                faults.append((line_number, "a state stands twice in the first line"))
-            continue
-        pair, cells = words[0], words[1:]
-        if pair in rows:
-            faults.append((line_number, f"the pair {pair} stands twice"))
-        if len(cells) != len(states):
-            faults.append(
-                (
-                    line_number,
-                    f"{len(cells)} readings for {len(states)} states; write - where nothing was read",
-                )
-            )
-            continue
-        row: list[tuple[float, ...]] = []
-        for state, cell in zip(states, cells, strict=True):
-            values: list[float] = []
-            for piece in [] if cell in NOTHING else cell.split("/"):
-                try:
-                    values.append(number(piece))
-                except ValueError as error:
-                    faults.append((line_number, f"{pair} in state {state}: {error}"))
-            row.append(tuple(values))
-        rows[pair] = tuple(row)
-    if not states:
-        faults.append((1, "the table is empty: the first line names the states"))
-    if faults:
-        raise GridError(faults)
-    return {"states": states, "rows": rows}
