@@ -1,0 +1,72 @@
+"""Verdicts with a guard band: a limit is only passed, or missed, by more than the doubt of the value."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, NamedTuple
+
+Verdict = Literal["agrees", "doubtful", "does not agree", "cannot tell"]
+
+
+class Judgement(NamedTuple):
+    """A verdict with the numbers that decided it: size of the value, its interval, and the limits."""
+
+    verdict: Verdict
+    size: float
+    low: float
+    high: float
+    agrees_within: float
+    redo_beyond: float
+    because: str
+
+
+def judge(
+    value: float, u: float, agrees_within: float, redo_beyond: float | None = None, k: float = 2.0
+) -> Judgement:
+    """Return the verdict on the size of ``value`` with standard uncertainty ``u`` (same unit as the limits).
+
+    With ``low, high = max(0, |value| - k u), |value| + k u``:
+    ``agrees`` where ``high <= agrees_within``; ``does not agree`` where ``low > redo_beyond`` (the same limit where
+    only one is given). Between them, ``doubtful`` where something is seen (``low > 0``) that is surely not beyond
+    ``redo_beyond``; everything else ``cannot tell``: the doubt of the value is too wide for these limits. With
+    one limit only there is no ``doubtful``. A value that is not finite, or that has no finite doubt, cannot tell.
+    """
+    redo = agrees_within if redo_beyond is None else redo_beyond
+    if not 0.0 <= agrees_within <= redo:
+        raise ValueError("limits must be at least zero, and to redo must not begin before agreeing ends")
+    if u < 0.0 or k < 0.0:
+        raise ValueError("uncertainty and coverage factor cannot be below zero")
+    size = abs(value)
+    if not (math.isfinite(size) and math.isfinite(u)):
+        return Judgement("cannot tell", size, 0.0, math.inf, agrees_within, redo, "no finite value")
+    low, high = max(0.0, size - k * u), size + k * u
+    verdict: Verdict
+    if high <= agrees_within:
+        verdict, because = "agrees", "the whole interval is within the limit"
+    elif low > redo:
+        verdict, because = "does not agree", "the whole interval is beyond the limit"
+    elif redo_beyond is not None and low > 0.0 and high <= redo:
+        verdict, because = (
+            "doubtful",
+            "something is seen that is not surely small, and is not beyond the upper limit",
+        )
+    else:
+        verdict, because = "cannot tell", "the interval reaches across a limit"
+    return Judgement(verdict, size, low, high, agrees_within, redo, because)
+
+
+def judge_difference(
+    found: float, u_found: float, predicted: float, u_predicted: float, limit: float
+) -> Judgement:
+    """Return the verdict on found minus predicted, both independent (same unit), against one limit."""
+    return judge(found - predicted, math.hypot(u_found, u_predicted), limit)
+
+
+_RANK: dict[str, int] = {"agrees": 0, "doubtful": 1, "cannot tell": 2, "does not agree": 3}
+
+
+def worst(verdicts: list[Verdict]) -> Verdict:
+    """Return the verdict that decides among several: any that does not agree, then cannot tell, then doubtful."""
+    if not verdicts:
+        return "cannot tell"
+    return max(verdicts, key=lambda v: _RANK[v])

@@ -1,0 +1,87 @@
+"""Verdicts with a guard band."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mountproof.doubt.guard import judge, judge_difference, worst
+
+sizes = st.floats(0.0, 5.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "want"),
+    [
+        (0.05, 0.02, "agrees"),
+        (0.0, 0.05, "agrees"),
+        (0.09, 0.03, "doubtful"),  # the demo's small lift: 0.09 +- 0.06 against 0.10 and 0.20
+        (0.15, 0.02, "doubtful"),
+        (0.30, 0.04, "does not agree"),
+        (0.20, 0.04, "cannot tell"),
+        (0.01, 0.09, "cannot tell"),
+        (math.nan, 0.01, "cannot tell"),
+        (0.0, math.inf, "cannot tell"),
+    ],
+)
+def test_two_limits(value, u, want):
+    assert judge(value, u, 0.10, 0.20).verdict == want
+    assert judge(-value, u, 0.10, 0.20).verdict == want
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "want"), [(0.1, 0.05, "agrees"), (0.5, 0.05, "does not agree"), (0.3, 0.05, "cannot tell")]
+)
+def test_one_limit(value, u, want):
+    assert judge(value, u, 0.3).verdict == want
+
+
+@given(sizes, sizes, sizes, sizes)
+def test_guard_band_keeps_its_promise(value, u, a, b):
+    low, high = sorted((a, b))
+    got = judge(value, u, low, high)
+    if got.verdict == "agrees":
+        assert value + 2 * u <= low
+    if got.verdict == "does not agree":
+        assert value - 2 * u > high
+    if value + 2 * u <= low:
+        assert got.verdict == "agrees"
+    if value - 2 * u > high:
+        assert got.verdict == "does not agree"
+
+
+@given(sizes, st.floats(0.01, 1.0), sizes)
+def test_less_doubt_never_turns_agreement_into_disagreement(value, u, limit):
+    order = {"agrees": 0, "cannot tell": 1, "does not agree": 2}
+    wide, narrow = judge(value, u, limit).verdict, judge(value, 0.5 * u, limit).verdict
+    if wide != "cannot tell":
+        assert narrow == wide
+    assert order[narrow] in (0, 1, 2)
+
+
+def test_false_verdicts_are_rare():
+    # a value at the very limit: agrees and does not agree are each said in one case of forty or so
+    rng = np.random.default_rng(6)
+    said = [judge(0.3 + 0.05 * z, 0.05, 0.3).verdict for z in rng.standard_normal(40_000)]
+    assert said.count("agrees") / 40_000 == pytest.approx(0.0228, abs=0.003)
+    assert said.count("does not agree") / 40_000 == pytest.approx(0.0228, abs=0.003)
+
+
+def test_difference_adds_both_doubts():
+    got = judge_difference(0.04, 0.05, 0.0, 0.075, 0.3)
+    assert got.verdict == "agrees"
+    assert got.high == pytest.approx(0.04 + 2 * math.hypot(0.05, 0.075))
+
+
+def test_the_worst_decides():
+    assert worst(["agrees", "doubtful", "cannot tell"]) == "cannot tell"
+    assert worst(["agrees", "does not agree", "cannot tell"]) == "does not agree"
+    assert worst([]) == "cannot tell"
+
+
+def test_nonsense_is_refused():
+    for bad in ((0.1, 0.1, -0.1, None), (0.1, 0.1, 0.2, 0.1), (0.1, -0.1, 0.2, None)):
+        with pytest.raises(ValueError):
+            judge(*bad)
