@@ -1,0 +1,232 @@
+"""The program's own tooth number for every face of an arch scan.
+
+Separate crown shells are counted along the arch; a cast, which is one surface, is first cut into crowns. What
+the case says about missing teeth is weighed against what is seen, and a contradiction is said, not swallowed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mountproof.geometry.topology import components
+from mountproof.occlusion.archline import fit_archline, project
+from mountproof.occlusion.crowns import CELL_MM, HALF_WIDTH_MM, Layout, Unrolled, lay_out, raster_of, unroll
+from mountproof.occlusion.rowfit import TRUST_THE_SCAN, RowFit, fit_row
+from mountproof.teeth import Arch, is_permanent, right_to_left, side_of
+
+F64 = NDArray[np.float64]
+I32 = NDArray[np.int32]
+
+Route = Literal["shells", "cast", "none"]
+
+#: Usual mesiodistal widths of crowns, mm, from the midline distally (common practice, no source); only their
+#: proportions matter, the arch sets the scale.
+USUAL_WIDTH_MM: dict[Arch, tuple[float, ...]] = {
+    "upper": (8.5, 6.5, 7.5, 7.0, 7.0, 10.0, 9.0, 8.5),
+    "lower": (5.0, 5.5, 7.0, 7.0, 7.0, 11.0, 10.5, 10.0),
+}
+#: A tooth keeps its number when the evidence for it is at least this.
+SURE = 0.90
+#: What the crowns alone say is mentioned against the case from this probability on.
+_LIKELY = 0.60
+#: A piece wider than this in plan holds more than one crown.
+_CAST_EXTENT_MM = 26.0
+#: Pieces with less than this share of the middle crown's area are debris.
+_DEBRIS = 0.15
+
+
+class Numbering(NamedTuple):
+    """A tooth number for each face.
+
+    ``labels`` (m,) int32 ISO 3950, 0 for gum, base, debris and crowns that could not be told; ``teeth`` (k,) int32
+    the teeth found, from the patient's right to the left; ``confidence`` (k,) between 0 and 1; ``route`` how it was
+    done; ``settled`` False when a person should look: some crown could not be told, or the case's missing teeth
+    do not agree with what is seen; ``note`` says what was done and what does not agree, in sentences.
+    """
+
+    labels: I32
+    teeth: I32
+    confidence: F64
+    route: Route
+    settled: bool
+    note: str
+
+
+def number_faces(vertices_mm: F64, faces: I32, arch: Arch, missing: Iterable[int] = ()) -> Numbering:
+    """Number the faces of one arch scan that stands in the program's frame.
+
+    ``vertices_mm`` (n, 3) float64 mm, x anterior, y superior, z to the patient's right; ``faces`` (m, 3) int32;
+    ``arch`` ``"upper"`` or ``"lower"``; ``missing`` ISO 3950 numbers the case says are not there (both arches may
+    be given). ValueError for wrong shapes, coordinates that are not finite, or a missing tooth that is none.
+    """
+    if vertices_mm.ndim != 2 or vertices_mm.shape[1] != 3 or faces.ndim != 2 or faces.shape[1] != 3:
+        raise ValueError("vertices must be (n, 3) and faces (m, 3)")
+    if not np.isfinite(vertices_mm).all():
+        raise ValueError("coordinates must be finite")
+    gone = frozenset(missing)
+    if not all(is_permanent(t) for t in gone):
+        raise ValueError("missing teeth must be permanent teeth in ISO 3950")
+    row = right_to_left(arch)
+    present = np.array([t not in gone for t in row])
+    if len(faces) == 0 or not present.any():
+        return _nothing(len(faces), "There is nothing to number.")
+    v = np.ascontiguousarray(vertices_mm, dtype=np.float64)
+    f = np.ascontiguousarray(faces, dtype=np.int32)
+    pieces = components(f, len(v))
+    corner = v[f]
+    area = 0.5 * np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
+    plan = corner.mean(axis=1)[:, [0, 2]]
+    of_face, count = pieces.of_face.astype(np.int64), pieces.n_faces.size
+    low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+    np.minimum.at(low, of_face, plan)
+    np.maximum.at(high, of_face, plan)
+    piece_area: F64 = np.bincount(of_face, area, count).astype(np.float64)
+    if np.hypot(*(high - low)[int(np.argmax(piece_area))]) > _CAST_EXTENT_MM:
+        return _cast(v, f, plan, arch, row, present)
+    return _shells(plan, area, of_face, piece_area, row, present, arch)
+
+
+def _nothing(m: int, note: str) -> Numbering:
+    return Numbering(np.zeros(m, np.int32), np.zeros(0, np.int32), np.zeros(0), "none", False, note)
+
+
+def _usual(arch: Arch) -> F64:
+    return np.array([*USUAL_WIDTH_MM[arch][::-1], *USUAL_WIDTH_MM[arch]])
+
+
+def _listed(teeth: Iterable[int]) -> str:
+    return ", ".join(str(t) for t in teeth)
+
+
+def _shells(
+    plan: F64,
+    area: F64,
+    of_face: NDArray[np.int64],
+    piece_area: F64,
+    row: tuple[int, ...],
+    present: NDArray[np.bool_],
+    arch: Arch,
+) -> Numbering:
+    order = np.sort(piece_area)[::-1]
+    usual_area = float(np.median(order[: max(1, int(present.sum()))]))
+    crowns = np.flatnonzero(piece_area >= _DEBRIS * usual_area)
+    if crowns.size > 16:
+        return _nothing(
+            len(plan), f"{crowns.size} separate pieces of crown size were found; an arch has at most 16."
+        )
+    if crowns.size < 3:
+        return _nothing(
+            len(plan),
+            f"Only {crowns.size} crowns were found: too few to tell where along the arch they stand.",
+        )
+    on_crown = np.isin(of_face, crowns)
+    pick = np.flatnonzero(on_crown)[:: max(1, int(on_crown.sum()) // 6000)]
+    line = fit_archline(plan[pick, 0], plan[pick, 1], area[pick])
+    s, _ = project(line, plan[:, 0], plan[:, 1])
+    low, high = np.full(piece_area.size, np.inf), np.full(piece_area.size, -np.inf)
+    np.minimum.at(low, of_face, s)
+    np.maximum.at(high, of_face, s)
+    crowns = crowns[np.argsort((low + high)[crowns], kind="stable")]
+    fit = fit_row(low[crowns], high[crowns], _usual(arch), present)
+    told = fit.probability >= SURE
+    number_of = np.zeros(piece_area.size, dtype=np.int32)
+    number_of[crowns[told]] = np.array(row, dtype=np.int32)[fit.place[told]]
+    seen = np.zeros(16, dtype=np.bool_)
+    seen[fit.place[told]] = True
+    words = [f"{crowns.size} separate crowns were found; the case says {int(present.sum())} teeth are there."]
+    extra = [row[i] for i in np.flatnonzero(seen & ~present)]
+    absent = [row[i] for i in np.flatnonzero(present & ~seen)] if told.all() else []
+    if extra:
+        words.append(f"A crown stands where the case says {_listed(extra)} missing.")
+    if absent:
+        words.append(f"No crown was found for {_listed(absent)}.")
+    if not told.all():
+        unsure = [row[i] for i in fit.place[~told]]
+        words.append(
+            f"{len(unsure)} of them cannot be told (perhaps {_listed(unsure)}); they carry no number."
+        )
+    alone = fit_row(low[crowns], high[crowns], _usual(arch), present, TRUST_THE_SCAN)
+    other = _otherwise(row, fit, alone) if told.all() and not extra and not absent else ""
+    if other:
+        words.append(other)
+    settled = bool(told.all()) and not extra and not absent and not other
+    if settled:
+        words.append("They were numbered from the midline outwards.")
+    else:
+        words.append("Please look at the missing teeth of the case.")
+    teeth = np.array([row[i] for i in fit.place[told]], dtype=np.int32)
+    return Numbering(number_of[of_face], teeth, fit.probability[told], "shells", settled, " ".join(words))
+
+
+def _otherwise(row: tuple[int, ...], fit: RowFit, alone: RowFit) -> str:
+    """Return a sentence when widths and spaces alone would number the crowns otherwise, else nothing."""
+    differs = alone.place != fit.place
+    if not differs.any() or float(alone.probability[differs].min()) < _LIKELY:
+        return ""
+    said = _listed(row[i] for i in sorted(set(range(16)) - set(fit.place)) if i in set(alone.place))
+    seen = _listed(row[i] for i in sorted(set(fit.place) - set(alone.place)))
+    return f"By widths and spaces alone {seen} would be missing rather than {said}."
+
+
+def _segments(
+    row: tuple[int, ...], present: NDArray[np.bool_], arch: Arch
+) -> tuple[tuple[int, ...], dict[int, float]]:
+    """Return the row with each inner run of missing teeth as one 0, and widths (a gap's under minus its index)."""
+    usual = _usual(arch)
+    there = np.flatnonzero(present)
+    out: list[int] = []
+    width: dict[int, float] = {}
+    gap = 0.0
+    for i in range(there[0], there[-1] + 1):
+        if not present[i]:
+            gap += float(usual[i])
+            continue
+        if gap:
+            width[-len(out)] = gap
+            out.append(0)
+            gap = 0.0
+        width[row[i]] = float(usual[i])
+        out.append(row[i])
+    return tuple(out), width
+
+
+def _cast(
+    v: F64, f: I32, plan: F64, arch: Arch, row: tuple[int, ...], present: NDArray[np.bool_]
+) -> Numbering:
+    towards = 1.0 if arch == "lower" else -1.0
+    segments, width = _segments(row, present, arch)
+    try:
+        unrolled = unroll(raster_of(v, f, towards))
+        layout = lay_out(unrolled, segments, width, frozenset(t for t in row if side_of(t) == "right"))
+    except ValueError as refused:
+        return _nothing(len(f), f"The crowns could not be told apart: {refused}.")
+    labels = _cast_labels(unrolled, layout, plan, towards * v[f].mean(axis=1)[:, 1])
+    is_tooth = np.array([t != 0 for t in segments])
+    teeth = np.array([t for t in segments if t], dtype=np.int32)
+    confidence = layout.sure[is_tooth]
+    unsure = [int(t) for t in teeth[confidence < 0.5]]
+    words = [f"The scan is one surface; {len(teeth)} crowns were laid out along it from the midline."]
+    if unsure:
+        words.append(f"Where {_listed(unsure)} begin and end is not clear; please look.")
+    return Numbering(labels, teeth, confidence, "cast", not unsure, " ".join(words))
+
+
+def _cast_labels(u: Unrolled, layout: Layout, plan: F64, height: F64) -> I32:
+    """Give each face the tooth between whose cuts it lies, above the gingival margin."""
+    s, d = project(u.line, plan[:, 0], plan[:, 1])
+    below = height - (u.table[0] + u.table[1] * plan[:, 0] + u.table[2] * plan[:, 1])
+    i = np.clip(np.rint((s - u.line.s_mm[0]) / CELL_MM).astype(np.int64), 0, len(u.line.s_mm) - 1)
+    column = np.rint((d + HALF_WIDTH_MM) / CELL_MM).astype(np.int64)
+    inside = (column >= 0) & (column < len(u.d_mm))
+    inside &= (d > layout.inner_mm[i]) & (d < layout.outer_mm[i]) & (below > layout.floor_mm[i])
+    labels = np.zeros(len(s), dtype=np.int32)
+    pick = np.flatnonzero(inside)
+    cuts = layout.cut_mm[:, column[pick]]
+    between = np.sum(s[pick][None, :] >= cuts, axis=0)
+    number = np.array([0, *layout.segment, 0], dtype=np.int32)
+    labels[pick] = number[between]
+    return labels
