@@ -46,6 +46,18 @@ class MarkPlace(Part):
     )
 
 
+class ToothPlace(Part):
+    """Where a tooth stands, seen from the side; for the pin-to-tooth table and the record's thickness."""
+
+    ahead_mm: Number = Field(gt=0, le=200, description="ahead of the hinge axis", examples=[92])
+    above_mm: Number = Field(
+        ge=-150, le=50, description="above the hinge axis; below it is negative", examples=[-42]
+    )
+    u_mm: Number | None = Field(
+        default=None, gt=0, le=20, description="standard uncertainty of each of these lengths", examples=[1]
+    )
+
+
 class StateKind(StrEnum):
     """What holds the casts while the marks are measured."""
 

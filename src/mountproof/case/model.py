@@ -35,6 +35,7 @@ from mountproof.case.marks import Marks as Marks
 from mountproof.case.marks import PinReading as PinReading
 from mountproof.case.marks import State as State
 from mountproof.case.marks import StateKind as StateKind
+from mountproof.case.marks import ToothPlace as ToothPlace
 from mountproof.case.numbers import Cell as Cell
 from mountproof.case.numbers import Measured as Measured
 from mountproof.case.numbers import Number as Number
@@ -79,6 +80,10 @@ class Case(Part):
     plane: ReferencePlane | None = None
     caliper: Caliper = Field(default_factory=Caliper)
     marks: Marks | None = None
+    teeth_at: dict[Name, ToothPlace] = Field(
+        default={},
+        description="where incisors, canines and molars stand, by name (incisors, canines, first molars, second molars)",
+    )
     bench: Bench | None = None
     pin_readings: tuple[PinReading, ...] = Field(
         default=(), description="what the pin showed, or was set to, in a state of the casts"
