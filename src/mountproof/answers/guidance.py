@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from mountproof.answers._not_yet import not_yet
 from mountproof.answers.result import Answer, Need
-from mountproof.answers.sheet import Progress
+from mountproof.answers.progress import Progress
 from mountproof.case.model import Case, RecordKind
 
 

@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, MutableMapping, Sequence
+from collections.abc import MutableMapping, Sequence
 from dataclasses import replace
 from importlib import import_module
 
+from mountproof.answers.progress import Progress, quiet, within
 from mountproof.answers.result import Answer, Sheet
 from mountproof.answers.words import BY_KEY, CAUTION_BY_KEY, QUESTIONS
 from mountproof.case.digest import digest, only
 from mountproof.case.model import Case
-
-#: Called with a fraction of the work done and what is being done; may raise ``Cancelled``.
-Progress = Callable[[float, str], None]
-
-
-def _quiet(_fraction: float, _what: str) -> None:
-    return None
-
 
 def answer(
     case: Case,
     questions: Sequence[str] | None = None,
     *,
     cache: MutableMapping[str, Answer] | None = None,
-    progress: Progress = _quiet,
+    progress: Progress = quiet,
 ) -> Sheet:
     """Answer the eight questions of a case, or only those named.
 
@@ -45,9 +38,8 @@ def answer(
         found = None if cache is None else cache.get(inputs)
         if found is None:
             module = import_module(f"mountproof.answers.{key}")
-            part = (0.0 + done / len(keys), 1.0 / len(keys))
             found = replace(
-                module.answer(only(case, question.reads), _within(progress, *part)),
+                module.answer(only(case, question.reads), within(progress, done / len(keys), 1.0 / len(keys))),
                 digest=inputs,
                 cautions=CAUTION_BY_KEY.get(key, ()),
             )
@@ -60,9 +52,3 @@ def answer(
         asked += [reason.text for reason in found.reasons if reason.why == "questioned-reading"]
     return Sheet(case.code, answers, tuple(dict.fromkeys(asked)), case.echoes)
 
-
-def _within(progress: Progress, start: float, share: float) -> Progress:
-    def inner(fraction: float, what: str) -> None:
-        progress(start + share * fraction, what)
-
-    return inner

@@ -67,7 +67,7 @@ class Limits(BaseModel):
         default=_limit(0.3, 0.6, "mm", _GEOMETRY), description="pin reading found against predicted"
     )
     pin_opening_u: Limit = Field(
-        default=_limit(0.15, 0.30, "mm", _GEOMETRY), description="standard uncertainty of the pin opening"
+        default=_limit(0.20, 0.40, "mm", _GEOMETRY), description="standard uncertainty of the pin opening"
     )
     water_powder_deviation: Limit = Field(
         default=_limit(3.0, 8.0, "%", _COMMON), description="water used against the product sheet"

@@ -1,0 +1,224 @@
+"""From what a case says to what the bench mathematics takes; every default is noted as assumed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import numpy as np
+
+from mountproof.answers.ledger import Ledger
+from mountproof.bench.marks import Arms, arms_from_places
+from mountproof.bench.pin import Pin, pin_lengths
+from mountproof.bench.readings import Reading, reading
+from mountproof.bench.scale import PinScale, calibrate, stated_scale
+from mountproof.case.model import Caliper, Case, Counting, Instrument, MarkPlace, Marks, StateKind
+from mountproof.case.numbers import Cell
+from mountproof.geometry.carry import Carried
+from mountproof.geometry.poses import Array
+
+_CALIPER_STEP_MM = 0.05
+_READING_SD_MM = 0.05
+_LENGTH_U_MM = 0.5
+_MARK_U_MM = 0.5
+_ZERO_U_MARKS = 0.1
+_PIN_READING_U_MARKS = 0.1
+#: Repeats pooled over all cells tell an SD once they leave so many degrees of freedom (95 % factor 0.68 to 1.9).
+_ENOUGH_DOF = 9
+_COMMON = "common practice, no source"
+
+
+class PinInput(NamedTuple):
+    """The pin, its two lengths with their doubt, and its scale."""
+
+    pin: Pin
+    lengths: Carried
+    scale: PinScale
+
+
+def pin_input(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinInput:
+    """Take the pin and its scale from the instrument; calibrated where there are two blocks, else as stated."""
+    given = instrument.pin
+    slope = given.table_slope_deg
+    pin = Pin(
+        given.ahead_mm.value,
+        given.below_mm.value,
+        given.kind.value,
+        math.radians(slope or 0.0),
+    )
+    if slope is None and given.kind.value == "straight":
+        ledger.assume("slope of the table under the pin", 0.0, "deg", "a flat table", "instrument.pin.table_slope_deg")
+    us = [
+        length.u
+        if length.u is not None
+        else ledger.assume(f"uncertainty of {what}", _LENGTH_U_MM, "mm", f"caliper on an instrument; {_COMMON}", entry)
+        for length, what, entry in (
+            (given.ahead_mm, "hinge to pin, forward", "instrument.pin.ahead_mm"),
+            (given.below_mm, "hinge to pin tip, down", "instrument.pin.below_mm"),
+        )
+    ]
+    return PinInput(pin, pin_lengths(pin, us[0], us[1]), _scale(instrument, caliper, ledger))
+
+
+def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale:
+    given = instrument.pin
+    zero_u = ledger.assume(
+        "uncertainty of reading the pin's scale", _ZERO_U_MARKS, "marks", _COMMON, "instrument.pin.zero_reads"
+    )
+    zero = given.zero_reads
+    if zero is None:
+        zero = ledger.assume("pin reading with the members parallel", 0.0, "", "scale as made", "instrument.pin.zero_reads")
+    if len(given.calibration) >= 2:
+        from mountproof.geometry.carry import measured
+
+        sd, step = caliper_sd(caliper, (), ledger)
+        u_block = max(sd, step / math.sqrt(12.0))
+        done = calibrate(
+            [p.block_mm for p in given.calibration],
+            [p.reads for p in given.calibration],
+            u_block,
+            _PIN_READING_U_MARKS,
+            zero=measured(zero, zero_u, "scale/zero"),
+        )
+        return done.scale
+    size = given.mm_per_mark
+    if size is None:
+        size = ledger.assume("millimetres per mark of the pin", 1.0, "mm", "scale as made", "instrument.pin.mm_per_mark")
+    ledger.need(
+        "the pin's scale against two blocks of known thickness",
+        "the size and the direction of its marks are taken as stated",
+        "instrument.pin.calibration",
+    )
+    return stated_scale(size, given.counts is Counting.UP_ON_OPENING, zero, zero_u)
+
+
+class MarksInput(NamedTuple):
+    """Readings by state and pair, where the marks stand, and what one reading is good for."""
+
+    table: dict[str, dict[str, Reading]]
+    places: dict[str, Array]
+    arms: tuple[Arms, ...]
+    pairs: tuple[tuple[str, str, str], ...]
+    sd_mm: float
+    step_mm: float
+    mark_u_mm: float
+
+
+def caliper_sd(caliper: Caliper, cells: Iterable[Cell], ledger: Ledger) -> tuple[float, float]:
+    """Return the SD of one reading and the step of the caliper (mm): entered, pooled from repeats, or assumed."""
+    step = caliper.resolution_mm
+    if step is None:
+        step = ledger.assume("caliper step", _CALIPER_STEP_MM, "mm", _COMMON, "caliper.resolution_mm")
+    if caliper.sd_mm is not None:
+        return caliper.sd_mm, step
+    squares, dof = 0.0, 0
+    for cell in cells:
+        if len(cell.values) > 1:
+            squares += float(np.var(cell.values)) * len(cell.values)
+            dof += len(cell.values) - 1
+    if dof >= _ENOUGH_DOF:
+        pooled = max(math.sqrt(squares / dof), step / math.sqrt(12.0))
+        ledger.notes.append(f"SD of one caliper reading {pooled:.3f} mm, pooled from the repeats ({dof} degrees of freedom).")
+        return pooled, step
+    sd = ledger.assume("SD of one caliper reading", _READING_SD_MM, "mm", _COMMON, "caliper.sd_mm")
+    ledger.need(
+        "every pair three times in two states", "the SD of one caliper reading is assumed so far", "marks.readings_mm"
+    )
+    return sd, step
+
+
+def caliper_offset(caliper: Caliper, ledger: Ledger) -> float:
+    """Return what the caliper shows too much (mm), from a block of known thickness; zero where none was tried."""
+    if caliper.block_mm is None or caliper.block_reads_mm is None:
+        return 0.0
+    offset = caliper.block_reads_mm - caliper.block_mm
+    if offset:
+        ledger.notes.append(f"The caliper shows {offset:+.2f} mm on a known block; this was taken off every reading.")
+    return offset
+
+
+def place_of(place: MarkPlace) -> Array | None:
+    """Return a mark's place (x, y, z) in the frame, or None where only its distance from the hinge is known."""
+    if place.ahead_mm is None or place.above_mm is None or place.right_mm is None:
+        return None
+    return np.array([place.ahead_mm, place.above_mm, place.right_mm])
+
+
+def marks_input(marks: Marks, caliper: Caliper, ledger: Ledger) -> MarksInput:
+    """Take the table of marks by states: means of repeats with their uncertainty, places, arms."""
+    cells = marks.readings_mm.cells()
+    sd, step = caliper_sd(caliper, cells, ledger)
+    offset = caliper_offset(caliper, ledger)
+    table: dict[str, dict[str, Reading]] = {}
+    for cell in cells:
+        table.setdefault(cell.state, {})[cell.pair] = reading([v - offset for v in cell.values], sd, step)
+    places = {name: p for name, given in marks.places.items() if (p := place_of(given)) is not None}
+    unknown = [name for name, given in marks.places.items() if given.u_mm is None]
+    if unknown:
+        ledger.assume("uncertainty of where the marks stand", _MARK_U_MM, "mm", _COMMON, "marks.places")
+    given_u = [given.u_mm for given in marks.places.values() if given.u_mm is not None]
+    mark_u = max([*given_u, *([_MARK_U_MM] if unknown else [])], default=_MARK_U_MM)
+    pairs = tuple((pair, *split_pair(pair, marks)) for pair in marks.readings_mm.rows)
+    arms = tuple(
+        arm for pair, upper, lower in pairs if (arm := _arms(pair, marks.places[upper], marks.places[lower], upper, lower))
+    )
+    return MarksInput(table, places, arms, pairs, sd, step, mark_u)
+
+
+def split_pair(pair: str, marks: Marks) -> tuple[str, str]:
+    """Return the names of the upper and the lower mark of a pair written ``UR-LR``."""
+    for i, letter in enumerate(pair):
+        if letter == "-" and pair[:i] in marks.places and pair[i + 1 :] in marks.places:
+            return pair[:i], pair[i + 1 :]
+    raise ValueError(f"{pair!r} names no two marks")
+
+
+def _arms(pair: str, upper: MarkPlace, lower: MarkPlace, name_u: str, name_l: str) -> Arms | None:
+    u = upper.u_mm or _MARK_U_MM, lower.u_mm or _MARK_U_MM
+    p, q = place_of(upper), place_of(lower)
+    if p is not None and q is not None:
+        return arms_from_places(pair, p, q, max(u))._replace(upper=name_u, lower=name_l)
+    a, b = _radius(upper), _radius(lower)
+    if a is None or b is None:
+        return None
+    dz = (lower.right_mm or 0.0) - (upper.right_mm or 0.0)
+    return Arms(pair, a, b, dz, u[0], u[1], math.hypot(*u) if dz else 0.0, name_u, name_l)
+
+
+def _radius(place: MarkPlace) -> float | None:
+    if place.from_hinge_mm is not None:
+        return place.from_hinge_mm
+    if place.ahead_mm is not None and place.above_mm is not None:
+        return math.hypot(place.ahead_mm, place.above_mm)
+    return None
+
+
+class States(NamedTuple):
+    """Which column of the table is which, for the record the cast was mounted on."""
+
+    mip: str | None
+    record: str | None
+    after_set: str | None
+    contact: str | None
+
+
+def states_of(case: Case, ledger: Ledger) -> States:
+    """Find the columns that belong to the mounted record; ask which one it is where that is not clear."""
+    assert case.marks is not None
+    by_kind: dict[StateKind, list[str]] = {}
+    for name, state in case.marks.states.items():
+        by_kind.setdefault(state.kind, []).append(name)
+
+    def pick(kind: StateKind) -> str | None:
+        names = by_kind.get(kind, [])
+        if case.mounted_on is not None:
+            marks = case.marks
+            assert marks is not None
+            return next((n for n in names if marks.states[n].record in (case.mounted_on, None)), None)
+        if len(names) > 1:
+            ledger.need("which record the lower cast was mounted on", "several records were measured", "mounted_on")
+        return names[0] if len(names) == 1 else None
+
+    mip = next(iter(by_kind.get(StateKind.MIP, [])), None)
+    return States(mip, pick(StateKind.RECORD), pick(StateKind.RECORD_SET), pick(StateKind.CONTACT))

@@ -1,0 +1,99 @@
+"""What an answer collects while it is made: assumptions, needs, notes, reasons, quantities."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from mountproof.answers.result import (
+    Answer,
+    Assumption,
+    Need,
+    Quantity,
+    Reason,
+    Table,
+    Verdict,
+    Why,
+    worst,
+)
+from mountproof.answers.words import BY_KEY
+from mountproof.geometry.carry import Carried
+from mountproof.geometry.quantile import coverage_factor
+
+
+@dataclass(slots=True)
+class Ledger:
+    """A page to write on while one answer is made; it never leaves the answer's module."""
+
+    key: str
+    assumptions: list[Assumption] = field(default_factory=list)
+    needs: list[Need] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    reasons: list[Reason] = field(default_factory=list)
+    quantities: list[Quantity] = field(default_factory=list)
+    tables: list[Table] = field(default_factory=list)
+    sources: list[str] = field(default_factory=list)
+    verdicts: list[Verdict] = field(default_factory=list)
+
+    def assume(self, what: str, value: float, unit: str, source: str, entry: str = "") -> float:
+        """Note a value that nobody measured, and return it."""
+        self.assumptions.append(Assumption(what, f"{value:g} {unit}".rstrip(), source, entry))
+        return value
+
+    def need(self, reading: str, why: str, entry: str = "") -> None:
+        """Note a measurement that would help; the first noted is the next to take."""
+        item = Need(reading, why, entry)
+        if item not in self.needs:
+            self.needs.append(item)
+
+    def because(self, verdict: Verdict, why: Why, text: str, **numbers: float | str | None) -> None:
+        """Note a reason and the verdict it leads to."""
+        self.verdicts.append(verdict)
+        self.reasons.append(Reason(why, text, **numbers))  # type: ignore[arg-type]
+
+    def quantity(
+        self,
+        key: str,
+        label: str,
+        carried: Carried,
+        unit: str,
+        *,
+        factor: float = 1.0,
+        decimals: int = 2,
+        assumed: bool = False,
+        note: str = "",
+    ) -> Quantity:
+        """Note a carried value as a quantity (times ``factor``), and return it."""
+        made = Quantity.of(
+            key,
+            label,
+            carried.value * factor,
+            unit,
+            carried.u * abs(factor),
+            decimals=decimals,
+            assumed=assumed,
+            note=note,
+            coverage=coverage_factor(0.95),
+        )
+        self.quantities.append(made)
+        return made
+
+    def __getitem__(self, key: str) -> Quantity:
+        """Return a quantity noted before."""
+        return next(q for q in self.quantities if q.key == key)
+
+    def answer(self, headline: str, verdict: Verdict | None = None, evidence: object = None) -> Answer:
+        """Close the page: the answer, with the verdict that decides among the reasons unless one is given."""
+        return Answer(
+            key=self.key,
+            question=BY_KEY[self.key].words,
+            headline=headline,
+            verdict=worst(tuple(self.verdicts)) if verdict is None else verdict,
+            reasons=tuple(self.reasons),
+            quantities=tuple(self.quantities),
+            needs=tuple(self.needs),
+            assumptions=tuple(dict.fromkeys(self.assumptions)),
+            tables=tuple(self.tables),
+            notes=tuple(self.notes),
+            sources=tuple(self.sources),
+            evidence=evidence,
+        )

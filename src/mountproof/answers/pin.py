@@ -1,0 +1,310 @@
+"""Question 1: how far to open the pin for this record."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from mountproof.answers.bench_inputs import (
+    MarksInput,
+    PinInput,
+    States,
+    marks_input,
+    pin_input,
+    states_of,
+)
+from mountproof.answers.ledger import Ledger
+from mountproof.answers.poses import (
+    bench_marks,
+    instrument_slack,
+    note_slack,
+    opening,
+    question_readings,
+    record_slack,
+)
+from mountproof.answers.result import Answer, Assumption, Quantity, Table, Verdict, Why
+from mountproof.answers.progress import Progress
+from mountproof.answers.words import SOURCES
+from mountproof.bench.marks import equal_millimetre_habit, hinge_opening
+from mountproof.bench.pin import (
+    Tooth,
+    carried_opening_from_pin,
+    carried_pin_from_opening,
+    opening_at,
+    opening_from_pin,
+    record_wedge,
+)
+from mountproof.bench.pose import fit_poses
+from mountproof.bench.scale import mm_from_reading, reading_from_mm
+from mountproof.case.model import Case
+from mountproof.geometry.carry import Carried, measured
+
+#: Where teeth stand when nobody measured it (mm ahead of and above the hinge axis). Stand-ins, shown as assumed.
+_USUAL_TEETH = (
+    Tooth("incisors", 92.0, -42.0),
+    Tooth("canines", 84.0, -40.0),
+    Tooth("first molars", 60.0, -37.0),
+    Tooth("second molars", 50.0, -35.0),
+)
+_TABLE_PIN_MM = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
+#: A record is usually wanted to clear the last molars by this much. Common practice, no source.
+_CLEAR_MM = 1.0
+#: Residuals that chance alone would leave in fewer than one of a hundred tables.
+_CHANCE = 0.01
+
+
+class Openings(NamedTuple):
+    """Openings of the hinge (rad) against MIP and against first contact, and how they were found."""
+
+    from_mip: Carried | None
+    from_contact: Carried | None
+    hinge_only: Carried | None
+
+
+def answer(case: Case, progress: Progress) -> Answer:
+    """Answer how far to open the pin, in millimetres and in the pin's own marks."""
+    ledger = Ledger("pin")
+    ledger.sources += [SOURCES["pin"], SOURCES["gum"]]
+    if case.instrument is None:
+        ledger.need("hinge to pin, forward, and hinge to pin tip, down", "the pin is answered from its own lengths", "instrument.pin")
+        return ledger.answer("The pin cannot be answered without the instrument's lengths.", Verdict.CANNOT_TELL)
+    pin = pin_input(case.instrument, case.caliper, ledger)
+    teeth = tooth_places(case, ledger)
+    ledger.tables += [_tooth_table(pin, teeth), _wedge_table(pin, teeth)]
+    if case.marks is None:
+        _needs_marks(ledger)
+        return ledger.answer("The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL)
+    marks = marks_input(case.marks, case.caliper, ledger)
+    states = states_of(case, ledger)
+    if states.record is None or (states.mip is None and states.contact is None):
+        _needs_marks(ledger)
+        return ledger.answer("The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL)
+    found = openings(case, marks, states, ledger)
+    return _close(case, ledger, pin, marks, states, found)
+
+
+def tooth_places(case: Case, ledger: Ledger) -> tuple[Tooth, ...]:
+    """Return where the teeth stand, as entered, or the usual places as an assumption."""
+    if case.teeth_at:
+        return tuple(Tooth(name, at.ahead_mm, at.above_mm) for name, at in case.teeth_at.items())
+    named = ", ".join(f"{t.name} {t.x_mm:g} ahead and {-t.y_mm:g} below" for t in _USUAL_TEETH)
+    ledger.assumptions.append(
+        Assumption("where the teeth stand (mm from the hinge)", named, "an average skull; stand-ins", "teeth_at")
+    )
+    return _USUAL_TEETH
+
+
+def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Openings:
+    """Find the openings from the record to MIP and to first contact on the instrument.
+
+    Against MIP the joints may shift as well, so all pairs are fitted with a plausible shift; against first contact
+    the casts turn about the instrument's own hinge, which leaves only its play.
+    """
+    assert states.record is not None
+    placed = bench_marks(case, marks)
+    on_instrument = states.after_set or states.record
+    from_mip = from_contact = hinge_only = None
+    if states.mip is not None:
+        arms = [a for a in marks.arms if a.pair in marks.table[states.mip] and a.pair in marks.table[states.record]]
+        vertical = [a for a in arms if _is_straight(a.a_mm, a.b_mm, a.dz_mm)] or arms
+        if vertical:
+            hinge_only = hinge_opening(vertical, marks.table, states.mip, states.record).theta
+        if placed is not None:
+            slack = record_slack(case, [states.record])
+            fit = fit_poses(placed, marks.table, states.mip, [states.record], slack=slack, slack_everywhere=True)
+            from_mip = opening(fit.poses[states.record].motion)
+            note_slack(ledger)
+            question_readings(fit.checks, ledger)
+            _consistent(ledger, fit.tail, fit.settled)
+        elif hinge_only is not None:
+            from_mip = hinge_only
+            ledger.notes.append("The marks are known by their distance from the hinge only: a shift of the joints is not seen.")
+            ledger.need("ahead, above and right of every mark", "then a shift of the joints can be told from opening", "marks.places")
+    if states.contact is not None:
+        if placed is not None:
+            slack_now = instrument_slack(case, ledger)
+            fit = fit_poses(placed, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True)
+            from_contact = opening(fit.poses[on_instrument].motion)
+            question_readings(fit.checks, ledger)
+        elif marks.arms:
+            from_contact = hinge_opening(list(marks.arms), marks.table, states.contact, on_instrument).theta
+    return Openings(from_mip, from_contact, hinge_only)
+
+
+def _is_straight(a_mm: float, b_mm: float, dz_mm: float) -> bool:
+    """Tell whether a pair stands nearly upright: then its distance sees opening, little else."""
+    return abs(dz_mm) < 5.0 and abs(a_mm - b_mm) < 25.0
+
+
+def _consistent(ledger: Ledger, tail: float, settled: bool) -> None:
+    if not settled:
+        ledger.because(Verdict.CANNOT_TELL, Why.NOT_SETTLED, "the fit of the marks did not settle")
+    elif tail < _CHANCE:
+        ledger.because(
+            Verdict.DOUBTFUL,
+            Why.BETWEEN,
+            f"the pairs of marks scatter more than the caliper does (chance {tail:.1%})",
+            value=tail,
+            limit=_CHANCE,
+        )
+
+
+def _needs_marks(ledger: Ledger) -> None:
+    ledger.need(
+        "the same pairs of marks in MIP by hand and with the record in, every pair three times",
+        "their change is the opening of the record",
+        "marks",
+    )
+
+
+def _close(
+    case: Case, ledger: Ledger, pin: PinInput, marks: MarksInput, states: States, found: Openings
+) -> Answer:
+    assert states.record is not None
+    set_mm = _set_mm(case, pin, states)
+    headline = "The marks do not give an opening."
+    if found.from_mip is not None:
+        mip_mm = carried_pin_from_opening(pin.pin, found.from_mip, pin.lengths)
+        mip = _opening_quantities(ledger, pin, mip_mm, "mip", "members parallel in MIP")
+        ledger.quantity("opening", "opening of the record against MIP", found.from_mip, "deg", factor=180 / math.pi)
+        headline = _headline(mip, ledger["pin_mip_reads"])
+        _judge_u(case, ledger, mip_mm.u)
+        if found.hinge_only is not None:
+            alone = carried_pin_from_opening(pin.pin, found.hinge_only, pin.lengths)
+            ledger.quantity(
+                "pin_mip_hinge_alone",
+                "the same, if the joints did not shift at all",
+                alone,
+                "mm",
+                note="for comparison",
+            )
+        out = reading_from_mm(pin.scale, (mip_mm if set_mm is None else set_mm) - mip_mm)
+        ledger.quantity("record_out_if_mip", "pin reads, record out, if the teeth first meet in MIP", out, "marks")
+    if found.from_contact is not None:
+        cr_mm = carried_pin_from_opening(pin.pin, found.from_contact, pin.lengths)
+        _opening_quantities(ledger, pin, cr_mm, "cr", "members parallel at CR first contact")
+        if set_mm is not None:
+            out = reading_from_mm(pin.scale, set_mm - cr_mm)
+            ledger.quantity("record_out_if_slide", "pin reads, record out, at CR first contact (by the marks)", out, "marks")
+        if found.from_mip is None:
+            headline = f"{_headline(ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)."
+            _judge_u(case, ledger, cr_mm.u)
+    else:
+        ledger.need(
+            "the marks once more with the record out, at first contact on the instrument",
+            "then the opening is also known for CR first contact, and the slide can be told from the record",
+            "marks.states",
+        )
+    if states.mip is not None:
+        _habit(ledger, pin, marks, states, set_mm, found)
+        ledger.tables.append(_pairs_table(marks, states))
+    if found.from_mip is not None and ledger["pin_mip"].u is not None:
+        ledger.need("every pair three times in MIP and with the record in", "the readings carry most of the doubt", "marks.readings_mm")
+    return ledger.answer(headline)
+
+
+def _set_mm(case: Case, pin: PinInput, states: States) -> Carried | None:
+    """Return what the pin was set to with the record in, in millimetres along the pin."""
+    for at in case.pin_readings:
+        if at.set_by_hand and at.state in (states.record, states.after_set):
+            return mm_from_reading(pin.scale, measured(at.reads, 0.1, f"pin/{at.state}"))
+    return None
+
+
+def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, words: str) -> Quantity:
+    made = ledger.quantity(f"pin_{key}", f"open the pin, {words}", mm, "mm")
+    reads = reading_from_mm(pin.scale, mm)
+    ledger.quantity(f"pin_{key}_reads", f"the pin then reads, {words}", reads, "marks", assumed=pin.scale.assumed)
+    return made
+
+
+def _headline(mm: Quantity, reads: Quantity) -> str:
+    return f"Open the pin {mm.value:.1f} mm: it then reads {reads.value:.1f}"
+
+
+def _judge_u(case: Case, ledger: Ledger, u_mm: float) -> None:
+    limit = case.limits.pin_opening_u
+    if u_mm <= limit.decent:
+        verdict, why, text = Verdict.AGREES, Why.INSIDE, "is known well enough"
+    elif u_mm <= limit.redo:
+        verdict, why, text = Verdict.DOUBTFUL, Why.BETWEEN, "is known only roughly"
+    else:
+        verdict, why, text = Verdict.CANNOT_TELL, Why.OUTSIDE, "is not known well enough to set by"
+    ledger.because(
+        verdict,
+        why,
+        f"the opening {text}: standard uncertainty {u_mm:.2f} mm (decent up to {limit.decent:g}, not usable "
+        f"above {limit.redo:g})",
+        value=u_mm,
+        limit=limit.decent,
+        unit="mm",
+    )
+
+
+def _habit(
+    ledger: Ledger, pin: PinInput, marks: MarksInput, states: States, set_mm: Carried | None, found: Openings
+) -> None:
+    assert states.mip is not None
+    assert states.record is not None
+    straight = [a for a in marks.arms if _is_straight(a.a_mm, a.b_mm, a.dz_mm)]
+    if not straight or found.from_mip is None:
+        return
+    habit = equal_millimetre_habit(straight, marks.table, states.mip, states.record)
+    short = math.degrees(opening_from_pin(pin.pin, habit) - found.from_mip.value)
+    ledger.notes.append(
+        f"Opening by the mean change of the marks ({habit:.2f} mm) would leave the members {short:+.2f} degrees from "
+        "parallel in MIP: the pin stands farther from the hinge than the marks."
+    )
+    if set_mm is not None:
+        stands = carried_opening_from_pin(pin.pin, set_mm, pin.lengths) - found.from_mip
+        ledger.notes.append(
+            f"The pin was set to {set_mm.value:.2f} mm: with the teeth in MIP the members stand "
+            f"{math.degrees(stands.value):+.2f} degrees from parallel. The jaw relation is not touched by that."
+        )
+
+
+def _pairs_table(marks: MarksInput, states: States) -> Table:
+    columns = [s for s in (states.mip, states.record, states.after_set, states.contact) if s is not None]
+    rows = []
+    for pair, *_ in marks.pairs:
+        cells = [f"{marks.table[s][pair].mean_mm:.2f}" if pair in marks.table.get(s, {}) else "-" for s in columns]
+        change = "-"
+        if pair in marks.table.get(columns[0], {}) and pair in marks.table.get(columns[1], {}):
+            change = f"{marks.table[columns[1]][pair].mean_mm - marks.table[columns[0]][pair].mean_mm:+.2f}"
+        rows.append((pair, *cells, change))
+    return Table(
+        "Marks, mm",
+        ("pair", *columns, f"{columns[0]} to {columns[1]}"),
+        tuple(rows),
+    )
+
+
+def _tooth_table(pin: PinInput, teeth: Sequence[Tooth]) -> Table:
+    rows = []
+    for mm in _TABLE_PIN_MM:
+        theta = opening_from_pin(pin.pin, mm)
+        openings_at = [opening_at(t, theta) for t in teeth]
+        reads = reading_from_mm(pin.scale, mm).value
+        rows.append((f"{mm:g}", f"{reads:.2f}", f"{math.degrees(theta):.2f}", *(f"{o.gap_mm:.2f}" for o in openings_at),
+                     f"{openings_at[0].back_mm:.2f}"))  # fmt: skip
+    return Table(
+        "What the pin opens at the teeth, mm",
+        ("pin mm", "reads", "deg", *(t.name for t in teeth), f"{teeth[0].name} back"),
+        tuple(rows),
+        "Exact turn about the hinge for the places given.",
+    )
+
+
+def _wedge_table(pin: PinInput, teeth: Sequence[Tooth]) -> Table:
+    last = min(teeth, key=lambda t: t.x_mm)
+    rows = []
+    for clear in (_CLEAR_MM, 1.5 * _CLEAR_MM, 2.0 * _CLEAR_MM):
+        wedge = record_wedge({last: clear}, [t for t in teeth if t is not last])
+        rows.append((f"{clear:.1f}", *(f"{wedge.thickness_mm[t.name]:.1f}" for t in teeth)))
+    return Table(
+        "Before the appointment: how thick the record must be, mm",
+        (f"to clear the {last.name} by", *(t.name for t in teeth)),
+        tuple(rows),
+        "A record opened about the hinge is a wedge: an even sheet is thin behind or thick in front.",
+    )
