@@ -34,8 +34,8 @@ _SLOPES = np.linspace(-0.75, 0.75, 11)
 _SLOPE_SPREAD = 0.40
 _SEAM_MM = 2.25
 #: The gingival margin lies about so far below the local tops (common practice, no source).
-_MARGIN_DEPTH_MM = 6.5
-_MARGIN_SPREAD_MM = 1.5
+_MARGIN_DEPTH_MM = 7.5
+_MARGIN_SPREAD_MM = 2.0
 
 
 class Unrolled(NamedTuple):

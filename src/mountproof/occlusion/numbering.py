@@ -37,6 +37,8 @@ _LIKELY = 0.60
 _CAST_EXTENT_MM = 26.0
 #: Pieces with less than this share of the middle crown's area are debris.
 _DEBRIS = 0.15
+#: No crown has less surface than this.
+_SMALLEST_CROWN_MM2 = 20.0
 
 
 class Numbering(NamedTuple):
@@ -56,12 +58,15 @@ class Numbering(NamedTuple):
     note: str
 
 
-def number_faces(vertices_mm: F64, faces: I32, arch: Arch, missing: Iterable[int] = ()) -> Numbering:
+def number_faces(
+    vertices_mm: F64, faces: I32, arch: Arch, missing: Iterable[int] = (), *, one_surface: bool = False
+) -> Numbering:
     """Number the faces of one arch scan that stands in the program's frame.
 
     ``vertices_mm`` (n, 3) float64 mm, x anterior, y superior, z to the patient's right; ``faces`` (m, 3) int32;
     ``arch`` ``"upper"`` or ``"lower"``; ``missing`` ISO 3950 numbers the case says are not there (both arches may
-    be given). ValueError for wrong shapes, coordinates that are not finite, or a missing tooth that is none.
+    be given); ``one_surface`` True cuts crowns
+    apart by shape even where they are separate pieces. ValueError for wrong shapes, coordinates that are not finite, or a missing tooth that is none.
     """
     if vertices_mm.ndim != 2 or vertices_mm.shape[1] != 3 or faces.ndim != 2 or faces.shape[1] != 3:
         raise ValueError("vertices must be (n, 3) and faces (m, 3)")
@@ -85,9 +90,21 @@ def number_faces(vertices_mm: F64, faces: I32, arch: Arch, missing: Iterable[int
     np.minimum.at(low, of_face, plan)
     np.maximum.at(high, of_face, plan)
     piece_area: F64 = np.bincount(of_face, area, count).astype(np.float64)
-    if np.hypot(*(high - low)[int(np.argmax(piece_area))]) > _CAST_EXTENT_MM:
+    compact = np.hypot(*(high - low).T) <= _CAST_EXTENT_MM
+    crowns = _crown_pieces(piece_area, compact, int(present.sum()))
+    few = crowns.size < max(3, int(present.sum()) // 2)
+    if one_surface or (few and not compact.all()):
         return _cast(v, f, plan, arch, row, present)
-    return _shells(plan, area, of_face, piece_area, row, present, arch)
+    return _shells(plan, area, of_face, crowns, count, row, present, arch)
+
+
+def _crown_pieces(piece_area: F64, compact: NDArray[np.bool_], n_present: int) -> NDArray[np.int64]:
+    """Return the pieces that can be a crown: no wider than one, and no debris."""
+    order = np.sort(piece_area[compact])[::-1]
+    if order.size == 0:
+        return np.zeros(0, dtype=np.int64)
+    usual = float(np.median(order[:n_present]))
+    return np.flatnonzero(compact & (piece_area >= max(_DEBRIS * usual, _SMALLEST_CROWN_MM2)))
 
 
 def _nothing(m: int, note: str) -> Numbering:
@@ -106,14 +123,12 @@ def _shells(
     plan: F64,
     area: F64,
     of_face: NDArray[np.int64],
-    piece_area: F64,
+    crowns: NDArray[np.int64],
+    count: int,
     row: tuple[int, ...],
     present: NDArray[np.bool_],
     arch: Arch,
 ) -> Numbering:
-    order = np.sort(piece_area)[::-1]
-    usual_area = float(np.median(order[: max(1, int(present.sum()))]))
-    crowns = np.flatnonzero(piece_area >= _DEBRIS * usual_area)
     if crowns.size > 16:
         return _nothing(
             len(plan), f"{crowns.size} separate pieces of crown size were found; an arch has at most 16."
@@ -127,13 +142,13 @@ def _shells(
     pick = np.flatnonzero(on_crown)[:: max(1, int(on_crown.sum()) // 6000)]
     line = fit_archline(plan[pick, 0], plan[pick, 1], area[pick])
     s, _ = project(line, plan[:, 0], plan[:, 1])
-    low, high = np.full(piece_area.size, np.inf), np.full(piece_area.size, -np.inf)
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
     np.minimum.at(low, of_face, s)
     np.maximum.at(high, of_face, s)
     crowns = crowns[np.argsort((low + high)[crowns], kind="stable")]
     fit = fit_row(low[crowns], high[crowns], _usual(arch), present)
     told = fit.probability >= SURE
-    number_of = np.zeros(piece_area.size, dtype=np.int32)
+    number_of = np.zeros(count, dtype=np.int32)
     number_of[crowns[told]] = np.array(row, dtype=np.int32)[fit.place[told]]
     seen = np.zeros(16, dtype=np.bool_)
     seen[fit.place[told]] = True
