@@ -48,11 +48,15 @@ def pin_input(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinIn
         math.radians(slope or 0.0),
     )
     if slope is None and given.kind.value == "straight":
-        ledger.assume("slope of the table under the pin", 0.0, "deg", "a flat table", "instrument.pin.table_slope_deg")
+        ledger.assume(
+            "slope of the table under the pin", 0.0, "deg", "a flat table", "instrument.pin.table_slope_deg"
+        )
     us = [
         length.u
         if length.u is not None
-        else ledger.assume(f"uncertainty of {what}", _LENGTH_U_MM, "mm", f"caliper on an instrument; {_COMMON}", entry)
+        else ledger.assume(
+            f"uncertainty of {what}", _LENGTH_U_MM, "mm", f"caliper on an instrument; {_COMMON}", entry
+        )
         for length, what, entry in (
             (given.ahead_mm, "hinge to pin, forward", "instrument.pin.ahead_mm"),
             (given.below_mm, "hinge to pin tip, down", "instrument.pin.below_mm"),
@@ -68,7 +72,9 @@ def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale
     )
     zero = given.zero_reads
     if zero is None:
-        zero = ledger.assume("pin reading with the members parallel", 0.0, "", "scale as made", "instrument.pin.zero_reads")
+        zero = ledger.assume(
+            "pin reading with the members parallel", 0.0, "", "scale as made", "instrument.pin.zero_reads"
+        )
     if len(given.calibration) >= 2:
         from mountproof.geometry.carry import measured
 
@@ -84,7 +90,9 @@ def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale
         return done.scale
     size = given.mm_per_mark
     if size is None:
-        size = ledger.assume("millimetres per mark of the pin", 1.0, "mm", "scale as made", "instrument.pin.mm_per_mark")
+        size = ledger.assume(
+            "millimetres per mark of the pin", 1.0, "mm", "scale as made", "instrument.pin.mm_per_mark"
+        )
     ledger.need(
         "the pin's scale against two blocks of known thickness",
         "the size and the direction of its marks are taken as stated",
@@ -119,11 +127,15 @@ def caliper_sd(caliper: Caliper, cells: Iterable[Cell], ledger: Ledger) -> tuple
             dof += len(cell.values) - 1
     if dof >= _ENOUGH_DOF:
         pooled = max(math.sqrt(squares / dof), step / math.sqrt(12.0))
-        ledger.notes.append(f"SD of one caliper reading {pooled:.3f} mm, pooled from the repeats ({dof} degrees of freedom).")
+        ledger.notes.append(
+            f"SD of one caliper reading {pooled:.3f} mm, pooled from the repeats ({dof} degrees of freedom)."
+        )
         return pooled, step
     sd = ledger.assume("SD of one caliper reading", _READING_SD_MM, "mm", _COMMON, "caliper.sd_mm")
     ledger.need(
-        "every pair three times in two states", "the SD of one caliper reading is assumed so far", "marks.readings_mm"
+        "every pair three times in two states",
+        "the SD of one caliper reading is assumed so far",
+        "marks.readings_mm",
     )
     return sd, step
 
@@ -134,7 +146,9 @@ def caliper_offset(caliper: Caliper, ledger: Ledger) -> float:
         return 0.0
     offset = caliper.block_reads_mm - caliper.block_mm
     if offset:
-        ledger.notes.append(f"The caliper shows {offset:+.2f} mm on a known block; this was taken off every reading.")
+        ledger.notes.append(
+            f"The caliper shows {offset:+.2f} mm on a known block; this was taken off every reading."
+        )
     return offset
 
 
@@ -161,7 +175,9 @@ def marks_input(marks: Marks, caliper: Caliper, ledger: Ledger) -> MarksInput:
     mark_u = max([*given_u, *([_MARK_U_MM] if unknown else [])], default=_MARK_U_MM)
     pairs = tuple((pair, *split_pair(pair, marks)) for pair in marks.readings_mm.rows)
     arms = tuple(
-        arm for pair, upper, lower in pairs if (arm := _arms(pair, marks.places[upper], marks.places[lower], upper, lower))
+        arm
+        for pair, upper, lower in pairs
+        if (arm := _arms(pair, marks.places[upper], marks.places[lower], upper, lower))
     )
     return MarksInput(table, places, arms, pairs, sd, step, mark_u)
 
@@ -217,7 +233,9 @@ def states_of(case: Case, ledger: Ledger) -> States:
             assert marks is not None
             return next((n for n in names if marks.states[n].record in (case.mounted_on, None)), None)
         if len(names) > 1:
-            ledger.need("which record the lower cast was mounted on", "several records were measured", "mounted_on")
+            ledger.need(
+                "which record the lower cast was mounted on", "several records were measured", "mounted_on"
+            )
         return names[0] if len(names) == 1 else None
 
     mip = next(iter(by_kind.get(StateKind.MIP, [])), None)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from mountproof.answers._not_yet import not_yet
-from mountproof.answers.result import Answer, Need
 from mountproof.answers.progress import Progress
+from mountproof.answers.result import Answer, Need
 from mountproof.case.model import Case, RecordKind
 
 

@@ -23,8 +23,8 @@ from mountproof.answers.poses import (
     question_readings,
     record_slack,
 )
-from mountproof.answers.result import Answer, Assumption, Quantity, Table, Verdict, Why
 from mountproof.answers.progress import Progress
+from mountproof.answers.result import Answer, Assumption, Quantity, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
 from mountproof.bench.marks import equal_millimetre_habit, hinge_opening
 from mountproof.bench.pin import (
@@ -67,19 +67,29 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger = Ledger("pin")
     ledger.sources += [SOURCES["pin"], SOURCES["gum"]]
     if case.instrument is None:
-        ledger.need("hinge to pin, forward, and hinge to pin tip, down", "the pin is answered from its own lengths", "instrument.pin")
-        return ledger.answer("The pin cannot be answered without the instrument's lengths.", Verdict.CANNOT_TELL)
+        ledger.need(
+            "hinge to pin, forward, and hinge to pin tip, down",
+            "the pin is answered from its own lengths",
+            "instrument.pin",
+        )
+        return ledger.answer(
+            "The pin cannot be answered without the instrument's lengths.", Verdict.CANNOT_TELL
+        )
     pin = pin_input(case.instrument, case.caliper, ledger)
     teeth = tooth_places(case, ledger)
     ledger.tables += [_tooth_table(pin, teeth), _wedge_table(pin, teeth)]
     if case.marks is None:
         _needs_marks(ledger)
-        return ledger.answer("The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL)
+        return ledger.answer(
+            "The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL
+        )
     marks = marks_input(case.marks, case.caliper, ledger)
     states = states_of(case, ledger)
     if states.record is None or (states.mip is None and states.contact is None):
         _needs_marks(ledger)
-        return ledger.answer("The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL)
+        return ledger.answer(
+            "The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL
+        )
     found = openings(case, marks, states, ledger)
     return _close(case, ledger, pin, marks, states, found)
 
@@ -90,7 +100,9 @@ def tooth_places(case: Case, ledger: Ledger) -> tuple[Tooth, ...]:
         return tuple(Tooth(name, at.ahead_mm, at.above_mm) for name, at in case.teeth_at.items())
     named = ", ".join(f"{t.name} {t.x_mm:g} ahead and {-t.y_mm:g} below" for t in _USUAL_TEETH)
     ledger.assumptions.append(
-        Assumption("where the teeth stand (mm from the hinge)", named, "an average skull; stand-ins", "teeth_at")
+        Assumption(
+            "where the teeth stand (mm from the hinge)", named, "an average skull; stand-ins", "teeth_at"
+        )
     )
     return _USUAL_TEETH
 
@@ -106,25 +118,39 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
     on_instrument = states.after_set or states.record
     from_mip = from_contact = hinge_only = None
     if states.mip is not None:
-        arms = [a for a in marks.arms if a.pair in marks.table[states.mip] and a.pair in marks.table[states.record]]
+        arms = [
+            a
+            for a in marks.arms
+            if a.pair in marks.table[states.mip] and a.pair in marks.table[states.record]
+        ]
         vertical = [a for a in arms if _is_straight(a.a_mm, a.b_mm, a.dz_mm)] or arms
         if vertical:
             hinge_only = hinge_opening(vertical, marks.table, states.mip, states.record).theta
         if placed is not None:
             slack = record_slack(case, [states.record])
-            fit = fit_poses(placed, marks.table, states.mip, [states.record], slack=slack, slack_everywhere=True)
+            fit = fit_poses(
+                placed, marks.table, states.mip, [states.record], slack=slack, slack_everywhere=True
+            )
             from_mip = opening(fit.poses[states.record].motion)
             note_slack(ledger)
             question_readings(fit.checks, ledger)
             _consistent(ledger, fit.tail, fit.settled)
         elif hinge_only is not None:
             from_mip = hinge_only
-            ledger.notes.append("The marks are known by their distance from the hinge only: a shift of the joints is not seen.")
-            ledger.need("ahead, above and right of every mark", "then a shift of the joints can be told from opening", "marks.places")
+            ledger.notes.append(
+                "The marks are known by their distance from the hinge only: a shift of the joints is not seen."
+            )
+            ledger.need(
+                "ahead, above and right of every mark",
+                "then a shift of the joints can be told from opening",
+                "marks.places",
+            )
     if states.contact is not None:
         if placed is not None:
             slack_now = instrument_slack(case, ledger)
-            fit = fit_poses(placed, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True)
+            fit = fit_poses(
+                placed, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True
+            )
             from_contact = opening(fit.poses[on_instrument].motion)
             question_readings(fit.checks, ledger)
         elif marks.arms:
@@ -167,7 +193,9 @@ def _close(
     if found.from_mip is not None:
         mip_mm = carried_pin_from_opening(pin.pin, found.from_mip, pin.lengths)
         mip = _opening_quantities(ledger, pin, mip_mm, "mip", "members parallel in MIP")
-        ledger.quantity("opening", "opening of the record against MIP", found.from_mip, "deg", factor=180 / math.pi)
+        ledger.quantity(
+            "opening", "opening of the record against MIP", found.from_mip, "deg", factor=180 / math.pi
+        )
         headline = _headline(mip, ledger["pin_mip_reads"])
         _judge_u(case, ledger, mip_mm.u)
         if found.hinge_only is not None:
@@ -180,13 +208,20 @@ def _close(
                 note="for comparison",
             )
         out = reading_from_mm(pin.scale, (mip_mm if set_mm is None else set_mm) - mip_mm)
-        ledger.quantity("record_out_if_mip", "pin reads, record out, if the teeth first meet in MIP", out, "marks")
+        ledger.quantity(
+            "record_out_if_mip", "pin reads, record out, if the teeth first meet in MIP", out, "marks"
+        )
     if found.from_contact is not None:
         cr_mm = carried_pin_from_opening(pin.pin, found.from_contact, pin.lengths)
         _opening_quantities(ledger, pin, cr_mm, "cr", "members parallel at CR first contact")
         if set_mm is not None:
             out = reading_from_mm(pin.scale, set_mm - cr_mm)
-            ledger.quantity("record_out_if_slide", "pin reads, record out, at CR first contact (by the marks)", out, "marks")
+            ledger.quantity(
+                "record_out_if_slide",
+                "pin reads, record out, at CR first contact (by the marks)",
+                out,
+                "marks",
+            )
         if found.from_mip is None:
             headline = f"{_headline(ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)."
             _judge_u(case, ledger, cr_mm.u)
@@ -200,7 +235,11 @@ def _close(
         _habit(ledger, pin, marks, states, set_mm, found)
         ledger.tables.append(_pairs_table(marks, states))
     if found.from_mip is not None and ledger["pin_mip"].u is not None:
-        ledger.need("every pair three times in MIP and with the record in", "the readings carry most of the doubt", "marks.readings_mm")
+        ledger.need(
+            "every pair three times in MIP and with the record in",
+            "the readings carry most of the doubt",
+            "marks.readings_mm",
+        )
     return ledger.answer(headline)
 
 
@@ -215,7 +254,9 @@ def _set_mm(case: Case, pin: PinInput, states: States) -> Carried | None:
 def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, words: str) -> Quantity:
     made = ledger.quantity(f"pin_{key}", f"open the pin, {words}", mm, "mm")
     reads = reading_from_mm(pin.scale, mm)
-    ledger.quantity(f"pin_{key}_reads", f"the pin then reads, {words}", reads, "marks", assumed=pin.scale.assumed)
+    ledger.quantity(
+        f"pin_{key}_reads", f"the pin then reads, {words}", reads, "marks", assumed=pin.scale.assumed
+    )
     return made
 
 
@@ -268,7 +309,9 @@ def _pairs_table(marks: MarksInput, states: States) -> Table:
     columns = [s for s in (states.mip, states.record, states.after_set, states.contact) if s is not None]
     rows = []
     for pair, *_ in marks.pairs:
-        cells = [f"{marks.table[s][pair].mean_mm:.2f}" if pair in marks.table.get(s, {}) else "-" for s in columns]
+        cells = [
+            f"{marks.table[s][pair].mean_mm:.2f}" if pair in marks.table.get(s, {}) else "-" for s in columns
+        ]
         change = "-"
         if pair in marks.table.get(columns[0], {}) and pair in marks.table.get(columns[1], {}):
             change = f"{marks.table[columns[1]][pair].mean_mm - marks.table[columns[0]][pair].mean_mm:+.2f}"

@@ -20,7 +20,9 @@ def bench_marks(case: Case, marks: MarksInput) -> pose.Marks | None:
     """Return the marks with places, or None where no pair has both places."""
     assert case.marks is not None
     placed = {
-        name: pose.Place((float(at[0]), float(at[1]), float(at[2])), case.marks.places[name].u_mm or marks.mark_u_mm)
+        name: pose.Place(
+            (float(at[0]), float(at[1]), float(at[2])), case.marks.places[name].u_mm or marks.mark_u_mm
+        )
         for name, at in marks.places.items()
     }
     pairs = tuple(pose.MarkPair(*pair) for pair in marks.pairs if pair[1] in placed and pair[2] in placed)

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from mountproof.faults import Fault
+
 #: Two-sided 95 % coverage of a normal distribution (JCGM 100:2008, table G.1).
 K95 = 1.959963984540054
 
@@ -35,6 +37,7 @@ class Why(StrEnum):
     NOT_SETTLED = "not-settled"
     ASSUMED = "rests-on-assumption"
     NOT_BUILT = "not-answered-yet"
+    FAULTY = "faulty-input"
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,12 +150,17 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The answers to the eight questions of one case, in order."""
+    """The answers to the eight questions of one case, in order.
+
+    ``questions``: readings that want a second look; ``echoes``: how entries that can be read two ways were read;
+    ``faults``: what kept a question from being answered at all (a scan that cannot be read).
+    """
 
     code: str
     answers: Mapping[str, Answer]
     questions: tuple[str, ...] = ()
     echoes: tuple[str, ...] = ()
+    faults: tuple[Fault, ...] = ()
 
     def __getitem__(self, key: str) -> Answer:
         """Return the answer to one question; KeyError lists the questions."""

@@ -7,10 +7,12 @@ from dataclasses import replace
 from importlib import import_module
 
 from mountproof.answers.progress import Progress, quiet, within
-from mountproof.answers.result import Answer, Sheet
+from mountproof.answers.result import Answer, Need, Reason, Sheet, Verdict, Why
 from mountproof.answers.words import BY_KEY, CAUTION_BY_KEY, QUESTIONS
 from mountproof.case.digest import digest, only
 from mountproof.case.model import Case
+from mountproof.faults import Fault, FaultError
+
 
 def answer(
     case: Case,
@@ -24,11 +26,12 @@ def answer(
     ``questions`` are keys (``pin``, ``stone``, ``record``, ``mounting``, ``contacts``, ``guidance``, ``change``,
     ``doubt``); None means all. An answer is a pure function of the parts of the case it reads: ``cache`` maps
     the digest of those parts to the answer, so that changing one reading recomputes only what depends on it.
-    ``progress`` may raise ``mountproof.faults.Cancelled``. KeyError for a question that is none;
-    ``FaultError`` for a scan that cannot be used.
+    ``progress`` may raise ``mountproof.faults.Cancelled``. A scan that cannot be used keeps only its own questions
+    from being answered; what is wrong with it stands in ``Sheet.faults``. KeyError for a question that is none.
     """
     keys = [q.key for q in QUESTIONS] if questions is None else list(questions)
     answers: dict[str, Answer] = {}
+    faults: list[Fault] = []
     for done, key in enumerate(keys):
         if key not in BY_KEY:
             raise KeyError(f"{key!r}; the questions are {', '.join(BY_KEY)}")
@@ -37,18 +40,28 @@ def answer(
         inputs = digest(case, question.reads, seed=0)
         found = None if cache is None else cache.get(inputs)
         if found is None:
-            module = import_module(f"mountproof.answers.{key}")
-            found = replace(
-                module.answer(only(case, question.reads), within(progress, done / len(keys), 1.0 / len(keys))),
-                digest=inputs,
-                cautions=CAUTION_BY_KEY.get(key, ()),
-            )
-            if cache is not None:
+            part = within(progress, done / len(keys), 1.0 / len(keys))
+            try:
+                made = import_module(f"mountproof.answers.{key}").answer(only(case, question.reads), part)
+            except FaultError as error:
+                faults += error.faults
+                made = _kept_from(key, error.faults)
+            found = replace(made, digest=inputs, cautions=CAUTION_BY_KEY.get(key, ()))
+            if cache is not None and not faults:
                 cache[inputs] = found
         answers[key] = found
     progress(1.0, "done")
-    asked: list[str] = []
-    for found in answers.values():
-        asked += [reason.text for reason in found.reasons if reason.why == "questioned-reading"]
-    return Sheet(case.code, answers, tuple(dict.fromkeys(asked)), case.echoes)
+    asked = [r.text for found in answers.values() for r in found.reasons if r.why is Why.QUESTIONED]
+    return Sheet(case.code, answers, tuple(dict.fromkeys(asked)), case.echoes, tuple(dict.fromkeys(faults)))
 
+
+def _kept_from(key: str, faults: Sequence[Fault]) -> Answer:
+    """Return the answer to a question whose input cannot be used: what is wrong, and what to do."""
+    return Answer(
+        key=key,
+        question=BY_KEY[key].words,
+        headline=f"Not answered: {faults[0].where + ': ' if faults[0].where else ''}{faults[0].what}.",
+        verdict=Verdict.CANNOT_TELL,
+        reasons=tuple(Reason(Why.FAULTY, str(fault)) for fault in faults),
+        needs=tuple(Need(fault.todo.rstrip("."), fault.what, fault.field) for fault in faults),
+    )

@@ -12,7 +12,10 @@ MARKS: dict[Verdict, str] = {
     Verdict.CANNOT_TELL: "?",
 }
 
-#: Exit status of the command line by verdict (2 is a faulty input, 130 a person's stop).
+#: Exit status of the command line when something in the input cannot be used.
+FAULTY_INPUT = 2
+
+#: Exit status of the command line by verdict (130 is a person's stop).
 EXIT_STATUS: dict[Verdict, int] = {
     Verdict.AGREES: 0,
     Verdict.DOUBTFUL: 3,

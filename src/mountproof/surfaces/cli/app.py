@@ -12,8 +12,9 @@ from typing import Annotated
 import typer
 
 from mountproof.faults import Cancelled, FaultError
+from mountproof.surfaces.wording import FAULTY_INPUT
 
-FAULTY_INPUT, STOPPED, BROKEN = 2, 130, 70
+STOPPED, BROKEN = 130, 70
 
 app = typer.Typer(
     name="mountproof",

@@ -14,7 +14,7 @@ from mountproof.case.files import load_case
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.cli.progress import on_stderr
-from mountproof.surfaces.wording import EXIT_STATUS
+from mountproof.surfaces.wording import EXIT_STATUS, FAULTY_INPUT
 
 
 def _asked(questions: list[str] | None) -> list[str] | None:
@@ -34,7 +34,9 @@ def _print_json(value: object) -> None:
 
 
 def _status(sheet: Sheet) -> int:
-    """Exit status: the verdict that decides among the questions this version answers."""
+    """Exit status: a faulty input, else the verdict that decides among the questions this version answers."""
+    if sheet.faults:
+        return FAULTY_INPUT
     verdicts = tuple(
         a.verdict for a in sheet.answers.values() if all(r.why != "not-answered-yet" for r in a.reasons)
     )
@@ -50,9 +52,10 @@ def answer(path: Path, questions: list[str] | None, as_json: bool) -> int:
 
         _print_json(sheet_as_dict(sheet))
     else:
-        from mountproof.surfaces.cli.screen import show_sheet
+        from mountproof.surfaces.cli.screen import show_faults, show_sheet
 
         show_sheet(sheet, full=keys is not None)
+        show_faults(sheet.faults, as_json=False)
     return _status(sheet)
 
 
@@ -91,6 +94,8 @@ def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
     case = load_case(path)
     sheet = answer_case(case, ["contacts"], progress=on_stderr())
     found = sheet["contacts"]
+    if sheet.faults:
+        raise FaultError(sheet.faults)
     if found.evidence is None:
         needs = "; ".join(need.reading for need in found.needs)
         raise FaultError(

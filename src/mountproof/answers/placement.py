@@ -1,0 +1,257 @@
+"""Where each scan stands in the frame of the upper jaw, how it got there, and how well that is known."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from mountproof.answers.ledger import Ledger
+from mountproof.case.model import Arch, Case, HingeDistance, Placement, ScanEntry
+from mountproof.faults import Fault, FaultError
+from mountproof.geometry.average import MEASURED_ANATOMY, average_placement
+from mountproof.geometry.landmarks import register
+from mountproof.geometry.poses import Array, why_not_rigid
+from mountproof.geometry.trilaterate import readings_from_table, trilaterate
+
+_LANDMARK_U_MM = 0.5
+_DISTANCE_SD_MM = 0.3
+_INTERCONDYLAR_MM = 110.0
+#: A landmark is picked on a scan to about a tenth of a millimetre. Common practice, no source.
+_PICK_U_MM = 0.1
+#: The plane of three hand-picked landmarks lies near the occlusal plane, give or take this. Our choice.
+_TURN_SD_RAD = 0.2
+_COMMON = "common practice, no source"
+
+
+class Placed(NamedTuple):
+    """``frame_from_scan`` (4, 4) on millimetres; ``cov6`` (6, 6) rotation first, or None where it is not known."""
+
+    frame_from_scan: Array
+    cov6: Array | None
+    how: str
+    assumed: bool
+
+
+def placements(case: Case, ledger: Ledger, factor_mm: dict[Arch, float]) -> dict[Arch, Placed]:
+    """Place every scan of the case; ``factor_mm`` is millimetres in one unit of each scan.
+
+    Raises FaultError for a matrix that is no rigid motion and for landmarks or distances that place nothing.
+    """
+    out: dict[Arch, Placed] = {}
+    later: list[ScanEntry] = []
+    for entry in case.scans:
+        if entry.placement.with_other_arch:
+            later.append(entry)
+        else:
+            out[entry.arch] = _place(case, entry, factor_mm[entry.arch], ledger)
+    for entry in later:
+        other = next((p for arch, p in out.items() if arch is not entry.arch), None)
+        if other is None:
+            raise FaultError(
+                [
+                    Fault(
+                        "placement.no_other",
+                        f"the {entry.arch} scan is to stand with the other arch, which has no placement of its own",
+                        "Place the other scan by a matrix, landmarks, hinge distances or average anatomy",
+                        field="scans.placement",
+                    )
+                ]
+            )
+        out[entry.arch] = other._replace(how=f"in the same coordinates as the other arch ({other.how})")
+    return out
+
+
+def _place(case: Case, entry: ScanEntry, factor: float, ledger: Ledger) -> Placed:
+    given = entry.placement
+    if given.frame_from_scan is not None:
+        return _by_matrix(entry, np.array(given.frame_from_scan))
+    if given.landmarks:
+        return _by_landmarks(entry, given, factor, ledger)
+    if given.hinge_distances:
+        return _by_distances(case, entry, given, factor, ledger)
+    assert given.average is not None
+    average = average_placement(
+        *(
+            np.array(p) * factor
+            for p in (given.average.incisors, given.average.right_molar, given.average.left_molar)
+        )
+    )
+    _note_average(entry.arch, ledger)
+    return Placed(average.pose, average.cov6, "average anatomy", True)
+
+
+def _note_average(arch: Arch, ledger: Ledger) -> None:
+    a = MEASURED_ANATOMY
+    ledger.assume(
+        f"hinge to upper incisors of the {arch} scan (forward; {-a.incisal_mm[1]:.1f} mm down)",
+        round(a.incisal_mm[0], 1),
+        "mm",
+        a.source,
+        "scans.placement.average",
+    )
+    ledger.need(
+        "caliper distances from both hinge points to three landmarks of the upper cast",
+        "the place of the casts against the hinge is an average so far",
+        "scans.placement.hinge_distances",
+    )
+
+
+def _by_matrix(entry: ScanEntry, matrix: Array) -> Placed:
+    reasons = why_not_rigid(matrix)
+    if reasons:
+        raise FaultError(
+            [
+                Fault(
+                    f"scan.transform_{reason.code}",
+                    f"the matrix that places the {entry.arch} scan is no rigid motion: {reason.text}",
+                    "Export the placement again as a rotation and a shift; a mirrored or scaled one moves teeth",
+                    field="scans.placement.frame_from_scan",
+                )
+                for reason in reasons
+            ]
+        )
+    return Placed(matrix, None, "a matrix", False)
+
+
+def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Ledger) -> Placed:
+    u_mm = [
+        pair.u_mm
+        if pair.u_mm is not None
+        else ledger.assume(
+            "uncertainty of a landmark's place", _LANDMARK_U_MM, "mm", _COMMON, "scans.placement.landmarks"
+        )
+        for pair in given.landmarks
+    ]
+    found = register(
+        [[p.ahead_mm, p.above_mm, p.right_mm] for p in given.landmarks],
+        np.array([p.scan for p in given.landmarks]) * factor,
+        np.hypot(u_mm, _PICK_U_MM),
+    )
+    names = [p.name for p in given.landmarks]
+    worst = float(np.max(np.linalg.norm(found.residuals_mm, axis=1)))
+    how = f"{len(names)} landmarks, largest residual {worst:.2f} mm"
+    if found.swapped is not None:
+        i, j = found.swapped
+        ledger.need(
+            f"landmarks {names[i]} and {names[j]}", "they look exchanged", "scans.placement.landmarks"
+        )
+    elif found.guilty is not None:
+        k = found.guilty.pair
+        ledger.need(
+            f"landmark {names[k]} once more",
+            f"it lies {found.guilty.miss_mm:.1f} mm from where the others expect it",
+            "scans.placement.landmarks",
+        )
+    return Placed(found.pose, found.cov6, how, False)
+
+
+def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float, ledger: Ledger) -> Placed:
+    width = case.instrument.intercondylar_mm if case.instrument is not None else None
+    half = 0.5 * (
+        width.value
+        if width is not None
+        else ledger.assume(
+            "distance between the hinge points",
+            _INTERCONDYLAR_MM,
+            "mm",
+            _COMMON,
+            "instrument.intercondylar_mm",
+        )
+    )
+    sd = given.distance_sd_mm
+    if sd is None:
+        sd = ledger.assume(
+            "SD of a distance to a hinge point",
+            _DISTANCE_SD_MM,
+            "mm",
+            _COMMON,
+            "scans.placement.distance_sd_mm",
+        )
+    points = [[0.0, 0.0, half], [0.0, 0.0, -half]]
+    third = given.third_point
+    if third is not None:
+        points.append([third.ahead_mm, third.above_mm, third.right_mm])
+    landmarks = np.array([d.scan for d in given.hinge_distances]) * factor
+    table = [
+        [d.from_right_hinge_mm for d in given.hinge_distances],
+        [d.from_left_hinge_mm for d in given.hinge_distances],
+        *([[d.from_third_point_mm for d in given.hinge_distances]] if third is not None else []),
+    ]
+    readings = readings_from_table(points, landmarks, table, sd, 0.0, _PICK_U_MM)
+    found = trilaterate(readings, _expected(entry, given.hinge_distances, landmarks, half), _TURN_SD_RAD)
+    names = [d.name for d in given.hinge_distances]
+    if found.turn_assumed:
+        ledger.assume(
+            "tilt of the upper cast about the hinge",
+            0.0,
+            "deg",
+            "occlusal plane level; give or take 11 degrees",
+        )
+        ledger.need(
+            "one distance from a third point of the instrument",
+            "it holds the tilt about the hinge; closing does not need it, plane angles and the pin do",
+            "scans.placement.third_point",
+        )
+    if found.ambiguous:
+        ledger.need(
+            "a further landmark",
+            "two places of the cast fit these distances",
+            "scans.placement.hinge_distances",
+        )
+    if found.doubtful is not None:
+        point, landmark = (int(k) for k in readings.pairs[found.doubtful])
+        side = ("right hinge", "left hinge", "third point")[point]
+        ledger.need(
+            f"{names[landmark]} to the {side} once more",
+            "it does not go with the others",
+            "scans.placement.hinge_distances",
+        )
+    for code in found.findings:
+        ledger.notes.append(f"Placement by hinge distances: {_FINDINGS[code]}.")
+    worst = float(np.max(np.abs(found.residuals_mm)))
+    return Placed(
+        found.pose,
+        found.cov6,
+        f"{len(readings.pairs)} hinge distances, largest residual {worst:.2f} mm",
+        False,
+    )
+
+
+_FINDINGS = {
+    "misfit": "the distances do not go together as well as the caliper could",
+    "sides_swapped": "they would fit with right and left hinge exchanged",
+    "mirrored_scan": "they would fit a mirror image of this scan",
+    "far_from_expected": "the cast would stand far from where anatomy puts it",
+}
+
+
+def _expected(
+    entry: ScanEntry, distances: tuple[HingeDistance, ...], landmarks: Array, half_mm: float
+) -> Array:
+    """Return roughly where the cast stands: sides from the two hinge distances, the front from the farthest landmark."""
+    known = [
+        (i, d.from_right_hinge_mm, d.from_left_hinge_mm)
+        for i, d in enumerate(distances)
+        if d.from_right_hinge_mm is not None and d.from_left_hinge_mm is not None
+    ]
+    if len(known) >= 3:
+        side = {i: (left**2 - right**2) / (4.0 * half_mm) for i, right, left in known}
+        far = {i: right**2 - (side[i] - half_mm) ** 2 for i, right, _ in known}
+        front = max(far, key=lambda i: far[i])
+        rest = [i for i in side if i != front]
+        right_most, left_most = max(rest, key=lambda i: side[i]), min(rest, key=lambda i: side[i])
+        try:
+            return average_placement(landmarks[front], landmarks[right_most], landmarks[left_most]).pose
+        except ValueError:
+            pass
+    raise FaultError(
+        [
+            Fault(
+                "placement.distances",
+                f"the {entry.arch} scan needs three landmarks, not in one line, each measured from both hinge points",
+                "Measure both second molars and an incisor from the right and from the left hinge point",
+                field="scans.placement.hinge_distances",
+            )
+        ]
+    )
