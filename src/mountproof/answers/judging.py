@@ -1,0 +1,41 @@
+"""From a guarded judgement to a verdict with its reason, in one way for all answers."""
+
+from __future__ import annotations
+
+from mountproof.answers.ledger import Ledger
+from mountproof.answers.result import Verdict, Why
+from mountproof.case.limits import Limit
+from mountproof.doubt.guard import judge
+
+_WHY = {
+    Verdict.AGREES: Why.INSIDE,
+    Verdict.DOUBTFUL: Why.BETWEEN,
+    Verdict.DISAGREES: Why.OUTSIDE,
+    Verdict.CANNOT_TELL: Why.GUARD_BAND,
+}
+_SAYS = {
+    Verdict.AGREES: "inside what is decent",
+    Verdict.DOUBTFUL: "more than decent, not yet to be redone",
+    Verdict.DISAGREES: "beyond what can stay",
+    Verdict.CANNOT_TELL: "too uncertain to judge",
+}
+
+
+def judge_against(
+    ledger: Ledger, what: str, value: float, u: float, limit: Limit, decimals: int = 2
+) -> Verdict:
+    """Judge the size of a value against a pair of limits with a guard band of two u; note the reason."""
+    judged = judge(value, u, limit.decent, limit.redo)
+    verdict = Verdict(judged.verdict)
+    unit = f" {limit.unit}" if limit.unit else ""
+    ledger.because(
+        verdict,
+        _WHY[verdict],
+        f"{what} {abs(value):.{decimals}f} ± {2 * u:.{decimals}f}{unit}: {_SAYS[verdict]} "
+        f"(decent up to {limit.decent:g}, redo above {limit.redo:g})",
+        value=value,
+        u=u,
+        limit=limit.decent,
+        unit=limit.unit,
+    )
+    return verdict
