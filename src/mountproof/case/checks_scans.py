@@ -1,0 +1,141 @@
+"""Are the scans of a case there, one an arch, inside its folder, each placed in one way?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path as FilePath
+from pathlib import PurePosixPath, PureWindowsPath
+
+from mountproof.case.finding import Finding
+from mountproof.case.lines import Path
+from mountproof.case.model import Case, Placement
+
+#: Ways to place a scan, by the field that declares each.
+_WAYS = ("frame_from_scan", "landmarks", "hinge_distances", "average", "with_other_arch")
+_FEWEST = 3
+
+
+def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
+    """Yield what is wrong with the scans of a case; files are looked for only where the folder is known."""
+    first: dict[str, int] = {}
+    for at, scan in enumerate(case.scans):
+        here: Path = ("scans", at)
+        before = first.setdefault(scan.arch, at)
+        if before != at:
+            yield Finding(
+                "case.reference",
+                (*here, "arch"),
+                f"there are two scans of the {scan.arch} arch",
+                "Keep one of the two, or put the arch right",
+                f'"{scan.arch}"',
+                "one scan an arch",
+            )
+        for field in ("file", "teeth_file"):
+            name = getattr(scan, field)
+            if name is not None and folder is not None:
+                yield from _file_findings(name, (*here, field), folder)
+        yield from _placement_findings(scan.placement, (*here, "placement"), len(case.scans))
+    if len(case.scans) == 2 and all(scan.placement.with_other_arch for scan in case.scans):
+        yield Finding(
+            "case.reference",
+            ("scans", 1, "placement", "with_other_arch"),
+            "each of the two scans is said to be placed as the other is",
+            "Place one of them in another way",
+        )
+
+
+def file_in(folder: FilePath, name: str) -> FilePath | None:
+    """Return the file that ``name`` means inside ``folder``; None where it leads out of it."""
+    pure = PurePosixPath(name)
+    if (
+        pure.is_absolute()
+        or PureWindowsPath(name).is_absolute()
+        or PureWindowsPath(name).drive
+        or "\0" in name
+    ):
+        return None
+    try:
+        root, file = folder.resolve(), (folder / pure).resolve()
+    except (OSError, RuntimeError, ValueError):
+        return None
+    return file if file.is_relative_to(root) else None
+
+
+def _file_findings(name: str, path: Path, folder: FilePath) -> Iterator[Finding]:
+    file = file_in(folder, name)
+    shown = f'"{name}"'
+    if file is None:
+        yield Finding(
+            "case.reference",
+            path,
+            "this file lies outside the case folder",
+            "Copy it into the case folder and write only its name",
+            shown,
+            "a file inside the case folder",
+        )
+        return
+    try:
+        there = file.is_file()
+    except OSError:
+        there = False
+    if not there:
+        todo = "Copy the file there, or put its name right"
+        if "\\" in name:
+            todo = f'Write / between folder and file: "{name.replace(chr(92), "/")}"'
+        yield Finding("case.reference", path, "there is no such file in the case folder", todo, shown)
+
+
+def _placement_findings(placement: Placement, path: Path, scans: int) -> Iterator[Finding]:
+    ways = [way for way in _WAYS if getattr(placement, way)]
+    if len(ways) != 1:
+        yield Finding(
+            "case.reference",
+            path,
+            "the scan is placed in more than one way" if ways else "it is not said how the scan is placed",
+            "Keep one of them" if ways else "Give one of them",
+            " and ".join(ways) or "none",
+            "one of " + ", ".join(_WAYS),
+        )
+    for way in ("landmarks", "hinge_distances"):
+        count = len(getattr(placement, way))
+        if 0 < count < _FEWEST:
+            yield Finding(
+                "case.reference",
+                (*path, way),
+                f"{count} landmark{'s' if count > 1 else ''} cannot place a scan",
+                "Measure three or more, not in a line",
+                str(count),
+                "three or more",
+            )
+    if placement.with_other_arch and scans < 2:
+        yield Finding(
+            "case.reference",
+            (*path, "with_other_arch"),
+            "there is no scan of the other arch",
+            "Add the other scan, or place this one in another way",
+        )
+    if placement.frame_from_scan is not None and placement.frame_from_scan[3] != (0, 0, 0, 1):
+        yield Finding(
+            "case.out_of_range",
+            (*path, "frame_from_scan", 3),
+            "the last row of the matrix is not 0, 0, 0, 1",
+            "Write it row by row; if it was written column by column, turn it over",
+            str(list(placement.frame_from_scan[3])),
+            "[0, 0, 0, 1]",
+        )
+    for at, landmark in enumerate(placement.hinge_distances):
+        given = [landmark.from_right_hinge_mm, landmark.from_left_hinge_mm, landmark.from_third_point_mm]
+        if all(distance is None for distance in given):
+            yield Finding(
+                "case.missing_field",
+                (*path, "hinge_distances", at),
+                f"no distance is given for {landmark.name!r}",
+                "Give one or more of from_right_hinge_mm, from_left_hinge_mm, from_third_point_mm",
+            )
+        if landmark.from_third_point_mm is not None and placement.third_point is None:
+            yield Finding(
+                "case.missing_field",
+                (*path, "hinge_distances", at, "from_third_point_mm"),
+                "it is not said where the third point of the instrument is",
+                "Add third_point, with ahead_mm, above_mm and right_mm",
+            )

@@ -1,0 +1,76 @@
+"""Do the tooth numbers of a case exist, and do they agree with each other?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from mountproof.case.finding import Finding
+from mountproof.case.lines import Path
+from mountproof.case.model import Case, Numbering
+from mountproof.case.tooth_numbers import is_number
+
+_ALLOWED = {
+    Numbering.ISO_3950: "11 to 18, 21 to 28, 31 to 38, 41 to 48; deciduous 51 to 55, 61 to 65, 71 to 75, 81 to 85",
+    Numbering.UNIVERSAL: "1 to 32",
+}
+
+
+def tooth_findings(case: Case) -> Iterator[Finding]:
+    """Yield what is wrong with the tooth numbers of a case."""
+    listed = _listed(case)
+    for path, number in listed:
+        if not is_number(number, case.dentition.numbering):
+            yield _no_tooth(path, number, case.dentition.numbering)
+    missing = set(case.dentition.missing)
+    for path, number in listed:
+        if path[1] != "missing" and number in missing:
+            yield Finding(
+                "case.contradiction",
+                path,
+                f"tooth {number} is named here, and is listed as missing",
+                "Take it out here or under dentition.missing",
+            )
+    yield from _foil_findings(case)
+
+
+def _listed(case: Case) -> list[tuple[Path, int]]:
+    """Return every tooth number and where it stands."""
+    found: list[tuple[Path, int]] = []
+    for name in ("missing", "implants"):
+        found += [(("dentition", name, i), n) for i, n in enumerate(getattr(case.dentition, name))]
+    for at, foil in enumerate(case.foils):
+        for name in ("held", "drags", "free"):
+            found += [(("foils", at, name, i), n) for i, n in enumerate(getattr(foil, name))]
+    return found
+
+
+def _no_tooth(path: Path, number: int, numbering: Numbering) -> Finding:
+    other = Numbering.UNIVERSAL if numbering is Numbering.ISO_3950 else Numbering.ISO_3950
+    todo = "Put the number right"
+    if is_number(number, other):
+        todo += (
+            f'; in the other system it is a tooth: if that is meant, write dentition.numbering = "{other}"'
+        )
+    return Finding(
+        "case.tooth_number",
+        path,
+        f"{number} is no tooth in the numbering of this case ({numbering})",
+        todo,
+        str(number),
+        _ALLOWED[numbering],
+    )
+
+
+def _foil_findings(case: Case) -> Iterator[Finding]:
+    for at, foil in enumerate(case.foils):
+        seen: dict[int, str] = {}
+        for name in ("held", "drags", "free"):
+            for i, number in enumerate(getattr(foil, name)):
+                before = seen.setdefault(number, name)
+                if before != name:
+                    yield Finding(
+                        "case.contradiction",
+                        ("foils", at, name, i),
+                        f"tooth {number} stands under {before} and under {name}",
+                        "Keep one of the two",
+                    )

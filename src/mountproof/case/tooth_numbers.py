@@ -1,0 +1,25 @@
+"""Tooth numbers of a case: kept as they were written, handed out in ISO 3950."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from mountproof import teeth
+from mountproof.case.model import Case, Numbering
+
+
+def system_of(case: Case) -> Literal["iso3950", "universal"]:
+    """Return the numbering of the case by the name that ``mountproof.teeth`` uses."""
+    return "universal" if case.dentition.numbering is Numbering.UNIVERSAL else "iso3950"
+
+
+def is_number(number: int, numbering: Numbering) -> bool:
+    """Tell whether ``number`` names a tooth in a numbering."""
+    return 1 <= number <= 32 if numbering is Numbering.UNIVERSAL else teeth.is_tooth(number)
+
+
+def teeth_iso(case: Case, numbers: Iterable[int]) -> tuple[int, ...]:
+    """Return tooth numbers of the case in ISO 3950, in the same order; ValueError for a number that is none."""
+    system = system_of(case)
+    return tuple(teeth.parse_tooth(str(number), system) for number in numbers)
