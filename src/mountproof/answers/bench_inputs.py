@@ -15,6 +15,7 @@ from mountproof.bench.readings import Reading, reading
 from mountproof.bench.scale import PinScale, calibrate, stated_scale
 from mountproof.case.model import Caliper, Case, Counting, Instrument, MarkPlace, Marks, StateKind
 from mountproof.case.numbers import Cell
+from mountproof.case.pairs import pair_marks
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.poses import Array
 
@@ -173,21 +174,13 @@ def marks_input(marks: Marks, caliper: Caliper, ledger: Ledger) -> MarksInput:
         ledger.assume("uncertainty of where the marks stand", _MARK_U_MM, "mm", _COMMON, "marks.places")
     given_u = [given.u_mm for given in marks.places.values() if given.u_mm is not None]
     mark_u = max([*given_u, *([_MARK_U_MM] if unknown else [])], default=_MARK_U_MM)
-    pairs = tuple((pair, *split_pair(pair, marks)) for pair in marks.readings_mm.rows)
+    pairs = tuple((pair, *pair_marks(marks, pair)) for pair in marks.readings_mm.rows)
     arms = tuple(
         arm
         for pair, upper, lower in pairs
         if (arm := _arms(pair, marks.places[upper], marks.places[lower], upper, lower))
     )
     return MarksInput(table, places, arms, pairs, sd, step, mark_u)
-
-
-def split_pair(pair: str, marks: Marks) -> tuple[str, str]:
-    """Return the names of the upper and the lower mark of a pair written ``UR-LR``."""
-    for i, letter in enumerate(pair):
-        if letter == "-" and pair[:i] in marks.places and pair[i + 1 :] in marks.places:
-            return pair[:i], pair[i + 1 :]
-    raise ValueError(f"{pair!r} names no two marks")
 
 
 def _arms(pair: str, upper: MarkPlace, lower: MarkPlace, name_u: str, name_l: str) -> Arms | None:

@@ -71,12 +71,8 @@ def _place(case: Case, entry: ScanEntry, factor: float, ledger: Ledger) -> Place
     if given.hinge_distances:
         return _by_distances(case, entry, given, factor, ledger)
     assert given.average is not None
-    average = average_placement(
-        *(
-            np.array(p) * factor
-            for p in (given.average.incisors, given.average.right_molar, given.average.left_molar)
-        )
-    )
+    points = np.array([given.average.incisors, given.average.right_molar, given.average.left_molar]) * factor
+    average = average_placement(points[0], points[1], points[2])
     _note_average(entry.arch, ledger)
     return Placed(average.pose, average.cov6, "average anatomy", True)
 

@@ -242,7 +242,7 @@ def _wedge(bench: Bench, expansion: float, ledger: Ledger) -> None:
         return
     ledger.notes.append(
         f"The gap is a wedge: expansion may tilt the cast by {math.degrees(wedge.pitch_rad):+.3f} degrees (front) and "
-        f"{math.degrees(wedge.roll_rad):+.3f} (right side), {wedge.least_mm * 1000:.0f} to {wedge.largest_mm * 1000:.0f} um of lift."
+        f"{math.degrees(wedge.roll_rad):+.3f} (right side); it lifts {1000 * wedge.largest_mm:.0f} um where it is highest."
     )
 
 
@@ -264,8 +264,8 @@ def _times(bench: Bench, sheet: stone.Sheet, ledger: Ledger) -> None:
     met = bench.powder_met_water
     rows = []
     for step in moments:
-        after = f"{step.after_s:.0f} s" if step.after_s < 60 else f"{step.after_s / 60:g} min"
-        rows.append((step.name, after, _clock(met, step.after_s), "assumed" if step.assumed else ""))
+        wait = f"{step.after_s:.0f} s" if step.after_s < 60 else f"{step.after_s / 60:g} min"
+        rows.append((step.name, wait, _clock(met, step.after_s), "assumed" if step.assumed else ""))
     ledger.tables.append(Table("Times, from powder meets water", ("", "after", "clock", ""), tuple(rows)))
     if met is None:
         ledger.need(
