@@ -122,7 +122,7 @@ def _first(
     Ties go to the lowest face numbers, so the order of the visit does not show.
     """
     q_tol = 2.0 * reach * tol
-    best = within
+    best = min(within, 4.0)  # no gap is above pi; finite, so that boxes that do not meet stay out
     which[0] = -1
     solved = 0
     room = 4096

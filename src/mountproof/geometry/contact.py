@@ -67,7 +67,7 @@ def first_contact(upper: Surface, lower: Surface, *, within_rad: float = math.in
     _first(upper.tree, lower.tree, length_tol_mm(reach), reach, within_rad, found, which)
     if which[0] < 0:
         return None
-    return _told(upper, lower, found, which)
+    return told(upper, lower, found, which)
 
 
 def first_contacts_by_label(
@@ -94,7 +94,12 @@ def first_contacts_by_label(
     return tuple(sorted(met, key=lambda p: (p.contact.closing_rad, p.upper_label, p.lower_label)))
 
 
-def _told(upper: Surface, lower: Surface, found: NDArray[np.float64], which: NDArray[np.int64]) -> Contact:
+def told(upper: Surface, lower: Surface, found: NDArray[np.float64], which: NDArray[np.int64]) -> Contact:
+    """Put what a search kernel found into words.
+
+    ``found``: closing angle (rad), point of the upper (mm). ``which``: upper face, lower face, index into ``KINDS``, and
+    which corner or edge (0 to 2) of each.
+    """
     closing = float(found[0])
     kind = int(which[2])
     up = upper.vertices_mm[upper.faces[which[0]]]

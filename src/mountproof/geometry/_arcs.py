@@ -1,0 +1,256 @@
+"""Kernels that send arcs about the hinge (r and z fixed, phi free) through the faces of one arch."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry._features import _inside, _normal
+from mountproof.geometry._tree import _quarter_side2
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _row_of_face(
+    ax: float,
+    ay: float,
+    bx: float,
+    by: float,
+    i: int,
+    row: int,
+    r0: float,
+    cell: float,
+    tol: float,
+    lowest: bool,
+    slope: Floats,
+    face: Ints,
+) -> None:
+    """Enter the segment a-b (one plane of z through a face) into row ``row`` of the map."""
+    dx = bx - ax
+    dy = by - ay
+    a = dx * dx + dy * dy
+    b = ax * dx + ay * dy
+    qa = ax * ax + ay * ay
+    qb = bx * bx + by * by
+    r_high = math.sqrt(max(qa, qb))
+    q_low = min(qa, qb)
+    if b < 0.0 and b > -a:  # the point nearest the axis lies between the ends
+        q_low = max(qa - b * b / a, 0.0)
+    first = max(math.ceil((math.sqrt(q_low) - tol - r0) / cell - 0.5), 0)
+    last = min(math.floor((r_high + tol - r0) / cell - 0.5), slope.shape[0] - 1)
+    wide = tol / math.sqrt(a) if a > 0.0 else 0.0
+    for column in range(first, last + 1):
+        r = r0 + (column + 0.5) * cell
+        c = qa - r * r
+        lost = b * b - a * c
+        if lost < 0.0:
+            if lost < -2.0 * r * tol * a:
+                continue
+            lost = 0.0
+        lost = math.sqrt(lost)
+        root = -(b + lost) if b >= 0.0 else -(b - lost)
+        for k in range(2):
+            s = root / a if k == 0 else c / root
+            if s >= -wide and s <= 1.0 + wide:
+                t = (ay + s * dy) / (ax + s * dx)
+                old = slope[column, row]
+                if (lowest and t < old) or (not lowest and t > old) or (t == old and i < face[column, row]):
+                    slope[column, row] = t
+                    face[column, row] = i
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _front(
+    vertices: Floats,
+    polar: Floats,
+    faces: Ints,
+    ids: Ints,
+    r0: float,
+    z0: float,
+    cell: float,
+    tol: float,
+    lowest: bool,
+    slope: Floats,
+    face: Ints,
+) -> None:
+    """Lowest (or highest) y / x over the faces on the arc through each cell's centre, and the face.
+
+    ``slope`` comes filled with +inf (lowest) or -inf, ``face`` with -1.
+    """
+    columns, rows = slope.shape
+    r_end = r0 + columns * cell
+    q_from = max(r0, 0.0) ** 2
+    q_to = r_end * r_end
+    cut = np.zeros((3, 2))
+    for i in range(faces.shape[0]):
+        p = faces[i, 0]
+        q = faces[i, 1]
+        s = faces[i, 2]
+        za = polar[p, 1]
+        zb = polar[q, 1]
+        zc = polar[s, 1]
+        z_low = min(za, min(zb, zc))
+        z_high = max(za, max(zb, zc))
+        first = max(math.ceil((z_low - tol - z0) / cell - 0.5), 0)
+        last = min(math.floor((z_high + tol - z0) / cell - 0.5), rows - 1)
+        if first > last:
+            continue
+        if max(polar[p, 0], max(polar[q, 0], polar[s, 0])) < q_from - 2.0 * tol * r_end:
+            continue
+        if min(vertices[p, 0], min(vertices[q, 0], vertices[s, 0])) ** 2 > q_to:
+            continue
+        number = ids[i]
+        for row in range(first, last + 1):
+            z = z0 + (row + 0.5) * cell
+            found = 0
+            flat = False
+            for k in range(3):
+                e = faces[i, k]
+                f = faces[i, k + 1 if k < 2 else 0]
+                ze = polar[e, 1]
+                zf = polar[f, 1]
+                span = zf - ze
+                if abs(span) <= tol:
+                    if abs(z - ze) <= tol:  # a side in the plane of this row: it is the cut
+                        flat = True
+                        _row_of_face(
+                            vertices[e, 0], vertices[e, 1], vertices[f, 0], vertices[f, 1],
+                            number, row, r0, cell, tol, lowest, slope, face,
+                        )  # fmt: skip
+                    continue
+                w = (z - ze) / span
+                near = tol / abs(span)
+                if w >= -near and w <= 1.0 + near:
+                    cut[found, 0] = vertices[e, 0] + w * (vertices[f, 0] - vertices[e, 0])
+                    cut[found, 1] = vertices[e, 1] + w * (vertices[f, 1] - vertices[e, 1])
+                    found += 1
+            if found == 3:  # through a corner: keep the two ends that lie apart
+                apart = (cut[1, 0] - cut[0, 0]) ** 2 + (cut[1, 1] - cut[0, 1]) ** 2
+                other = (cut[2, 0] - cut[0, 0]) ** 2 + (cut[2, 1] - cut[0, 1]) ** 2
+                if other > apart:
+                    cut[1, 0] = cut[2, 0]
+                    cut[1, 1] = cut[2, 1]
+            if found >= 2 and not flat:
+                _row_of_face(
+                    cut[0, 0], cut[0, 1], cut[1, 0], cut[1, 1],
+                    number, row, r0, cell, tol, lowest, slope, face,
+                )  # fmt: skip
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _binned(
+    polar: Floats, q_from: float, z_from: float, q_cell: float, z_cell: float, columns: int, rows: int
+) -> tuple[Ints, Ints]:
+    """Counting sort of points by cell of (r^2, z): first place of each cell, and the points in order."""
+    n = polar.shape[0]
+    starts = np.zeros(columns * rows + 1, dtype=np.int32)
+    order = np.zeros(n, dtype=np.int32)
+    for i in range(n):
+        starts[_cell(polar[i, 0], polar[i, 1], q_from, z_from, q_cell, z_cell, columns, rows) + 1] += 1
+    for k in range(columns * rows):
+        starts[k + 1] += starts[k]
+    fill = starts.copy()
+    for i in range(n):
+        k = _cell(polar[i, 0], polar[i, 1], q_from, z_from, q_cell, z_cell, columns, rows)
+        order[fill[k]] = i
+        fill[k] += 1
+    return starts, order
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _cell(
+    q: float, z: float, q_from: float, z_from: float, q_cell: float, z_cell: float, columns: int, rows: int
+) -> int:
+    u = min(max(int((q - q_from) / q_cell), 0), columns - 1)
+    v = min(max(int((z - z_from) / z_cell), 0), rows - 1)
+    return u * rows + v
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _points_on_faces(
+    polar: Floats,
+    starts: Ints,
+    order: Ints,
+    grid: Floats,
+    columns: int,
+    rows: int,
+    vertices: Floats,
+    face_polar: Floats,
+    faces: Ints,
+    tol: float,
+    lowest: bool,
+    slope: Floats,
+) -> None:
+    """Lowest (or highest) y / x over the faces on the arc through each point.
+
+    ``grid``: q_from, z_from, q_cell, z_cell of the cells that hold the points. ``slope`` comes filled with +inf
+    (lowest) or -inf.
+    """
+    q_from = grid[0]
+    z_from = grid[1]
+    q_cell = grid[2]
+    z_cell = grid[3]
+    tri = np.zeros((3, 3))
+    n = np.zeros(3)
+    for i in range(faces.shape[0]):
+        a = faces[i, 0]
+        b = faces[i, 1]
+        c = faces[i, 2]
+        q_high = max(face_polar[a, 0], max(face_polar[b, 0], face_polar[c, 0]))
+        q_tol = 2.0 * tol * math.sqrt(q_high) + tol * tol
+        q_high += q_tol
+        t_low = min(face_polar[a, 2], min(face_polar[b, 2], face_polar[c, 2]))
+        t_high = max(face_polar[a, 2], max(face_polar[b, 2], face_polar[c, 2]))
+        q_low = min(face_polar[a, 0], min(face_polar[b, 0], face_polar[c, 0]))
+        q_low -= _quarter_side2(q_low, q_high, t_low, t_high) + q_tol
+        z_low = min(face_polar[a, 1], min(face_polar[b, 1], face_polar[c, 1])) - tol
+        z_high = max(face_polar[a, 1], max(face_polar[b, 1], face_polar[c, 1])) + tol
+        u0 = max(math.floor((q_low - q_from) / q_cell), 0)
+        u1 = min(math.floor((q_high - q_from) / q_cell), columns - 1)
+        v0 = max(math.floor((z_low - z_from) / z_cell), 0)
+        v1 = min(math.floor((z_high - z_from) / z_cell), rows - 1)
+        if u0 > u1 or v0 > v1:
+            continue
+        nn = -1.0
+        ab = 0.0
+        for u in range(u0, u1 + 1):
+            for at in range(starts[u * rows + v0], starts[u * rows + v1 + 1]):
+                k = order[at]
+                q = polar[k, 0]
+                z = polar[k, 1]
+                if q < q_low or q > q_high or z < z_low or z > z_high:
+                    continue
+                if nn < 0.0:
+                    for j in range(3):
+                        v = faces[i, j]
+                        tri[j, 0] = vertices[v, 0]
+                        tri[j, 1] = vertices[v, 1]
+                        tri[j, 2] = vertices[v, 2]
+                    nn = _normal(tri, n)
+                    ab = n[0] * n[0] + n[1] * n[1]
+                if nn == 0.0 or ab == 0.0:
+                    break
+                root = math.sqrt(ab)
+                distance = (n[0] * tri[0, 0] + n[1] * tri[0, 1] - n[2] * (z - tri[0, 2])) / root
+                r = math.sqrt(q)
+                half2 = (r - distance) * (r + distance)
+                if half2 < 0.0:
+                    if half2 < -2.0 * r * tol:
+                        continue
+                    half2 = 0.0
+                half = math.sqrt(half2)
+                for side in range(2):
+                    h = half if side == 0 else -half
+                    px = (distance * n[0] - h * n[1]) / root
+                    py = (distance * n[1] + h * n[0]) / root
+                    if px <= 0.0:
+                        continue
+                    t = py / px
+                    nearer = t < slope[k] if lowest else t > slope[k]
+                    if nearer and _inside(tri, n, nn, px, py, z, tol):
+                        slope[k] = t

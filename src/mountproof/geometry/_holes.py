@@ -1,0 +1,166 @@
+"""Where a scan ends in sight of its opponent: there the closing map says "unknown", never "no contact".
+
+A border edge is hidden when the surface of its own arch stands in front of it by more than ``_HIDDEN_CELLS``
+cells (as the trimmed foot of a crown stands behind the crown). A hole is what the arcs pass through inside
+visible borders: cells without this arch that are not joined to the outside, or cells whose front face shows its
+back (so that the arc came in through a hole). Facing is judged against the majority, so the winding may be
+either way.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry.surface import Surface
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Ints = NDArray[np.int32]
+
+#: The surface at a cell's centre may rise over half a cell by a slope of some 80 degrees before it hides its own border.
+_HIDDEN_CELLS: Final = 3.0
+
+
+def borders_seen(surface: Surface, border: Ints, phi: Floats, frame: tuple[float, float, float]) -> Flags:
+    """Mark the cells through which a border edge passes that its own arch does not hide.
+
+    ``border`` (k, 2) vertex numbers; ``phi`` (nr, nz) rad of the arch's front; ``frame``: r0, z0, cell, mm.
+    """
+    seen = np.zeros(phi.shape, dtype=np.bool_)
+    if len(border) and phi.size:
+        r0, z0, cell = frame
+        _mark(surface.vertices_mm, np.ascontiguousarray(border, dtype=np.int32), phi, r0, z0, cell,
+              1.0 if surface.arch == "upper" else -1.0, seen)  # fmt: skip
+    return seen
+
+
+def unknown_cells(
+    upper: Surface,
+    upper_phi: Floats,
+    upper_face: Ints,
+    upper_open: Flags,
+    lower: Surface,
+    lower_phi: Floats,
+    lower_face: Ints,
+    lower_open: Flags,
+) -> Flags:
+    """Cells in which either arch is not known while the other one stands, or is not known, opposite."""
+    up = _not_known(upper, upper_phi, upper_face, upper_open)
+    low = _not_known(lower, lower_phi, lower_face, lower_open)
+    both: Flags = (up & (low | (lower_face >= 0))) | (low & (up | (upper_face >= 0)))
+    return both
+
+
+def _not_known(surface: Surface, phi: Floats, face: Ints, seen: Flags) -> Flags:
+    if not seen.any():
+        return seen
+    facing = np.zeros(phi.shape, dtype=np.int8)
+    _facing(surface.vertices_mm, surface.faces, phi, face, facing)
+    usual = 1 if int(facing.sum(dtype=np.int64)) >= 0 else -1
+    doubt = (face < 0) | (facing == -usual)
+    found = seen.copy()
+    _fill_holes(face < 0, doubt, seen, found)
+    return found
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _mark(
+    vertices: Floats, border: Ints, phi: Floats, r0: float, z0: float, cell: float, sign: float, seen: Flags
+) -> None:
+    columns, rows = phi.shape
+    for e in range(border.shape[0]):
+        a = vertices[border[e, 0]]
+        b = vertices[border[e, 1]]
+        length = math.sqrt((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2 + (b[2] - a[2]) ** 2)
+        steps = max(math.ceil(2.0 * length / cell), 1)
+        r_old = math.sqrt(a[0] * a[0] + a[1] * a[1])
+        z_old = a[2]
+        phi_old = math.atan2(a[1], a[0])
+        for k in range(1, steps + 1):
+            w = k / steps
+            x = a[0] + w * (b[0] - a[0])
+            y = a[1] + w * (b[1] - a[1])
+            z = a[2] + w * (b[2] - a[2])
+            r = math.sqrt(x * x + y * y)
+            angle = math.atan2(y, x)
+            i0 = max(math.floor((min(r, r_old) - r0) / cell), 0)
+            i1 = min(math.floor((max(r, r_old) - r0) / cell), columns - 1)
+            j0 = max(math.floor((min(z, z_old) - z0) / cell), 0)
+            j1 = min(math.floor((max(z, z_old) - z0) / cell), rows - 1)
+            front = min(sign * angle, sign * phi_old) - _HIDDEN_CELLS * cell / r
+            for i in range(i0, i1 + 1):
+                for j in range(j0, j1 + 1):
+                    if not sign * phi[i, j] < front:  # NaN: nothing there that could hide it
+                        seen[i, j] = True
+            r_old = r
+            z_old = z
+            phi_old = angle
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _facing(vertices: Floats, faces: Ints, phi: Floats, face: Ints, facing: NDArray[np.int8]) -> None:
+    """Sign of (normal . direction of closing) of the front face at each cell's centre; 0 where there is none."""
+    columns, rows = phi.shape
+    for i in range(columns):
+        for j in range(rows):
+            f = face[i, j]
+            if f < 0:
+                continue
+            a = vertices[faces[f, 0]]
+            b = vertices[faces[f, 1]]
+            c = vertices[faces[f, 2]]
+            nx = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1])
+            ny = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2])
+            along = ny * math.cos(phi[i, j]) - nx * math.sin(phi[i, j])
+            facing[i, j] = 1 if along > 0.0 else (-1 if along < 0.0 else 0)
+
+
+@njit(cache=True, nogil=True)
+def _fill_holes(empty: Flags, doubt: Flags, seen: Flags, found: Flags) -> None:
+    """Add to ``found`` the doubtful regions beside a seen border that are not the empty outside of the map."""
+    columns, rows = empty.shape
+    outside = np.zeros((columns, rows), dtype=np.bool_)
+    stack = np.zeros((columns * rows, 2), dtype=np.int32)
+    size = 0
+    for i in range(columns):
+        for j in range(rows):
+            rim = i == 0 or j == 0 or i == columns - 1 or j == rows - 1
+            if rim and empty[i, j] and not seen[i, j]:
+                outside[i, j] = True
+                stack[size, 0] = i
+                stack[size, 1] = j
+                size += 1
+    while size > 0:
+        size -= 1
+        i = stack[size, 0]
+        j = stack[size, 1]
+        for d in range(4):
+            u = i + (1 if d == 0 else -1 if d == 1 else 0)
+            v = j + (1 if d == 2 else -1 if d == 3 else 0)
+            if 0 <= u < columns and 0 <= v < rows and empty[u, v] and not seen[u, v] and not outside[u, v]:
+                outside[u, v] = True
+                stack[size, 0] = u
+                stack[size, 1] = v
+                size += 1
+    for i in range(columns):
+        for j in range(rows):
+            if seen[i, j]:
+                stack[size, 0] = i
+                stack[size, 1] = j
+                size += 1
+    while size > 0:
+        size -= 1
+        i = stack[size, 0]
+        j = stack[size, 1]
+        for u in range(max(i - 1, 0), min(i + 2, columns)):
+            for v in range(max(j - 1, 0), min(j + 2, rows)):
+                if doubt[u, v] and not outside[u, v] and not found[u, v]:
+                    found[u, v] = True
+                    stack[size, 0] = u
+                    stack[size, 1] = v
+                    size += 1

@@ -1,0 +1,289 @@
+"""Kernels for contact sites: every face pair that meets within a threshold, patches of cells, distances nearby."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry._descent import Tree, _bound, _corners, _face_box
+from mountproof.geometry._features import _triangle_pair
+from mountproof.geometry._tree import LEAF_FACES
+from mountproof.geometry.policy import ANGLE_SLACK_RAD
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _allowed(q: float, closed: float, within: float) -> float:
+    """Largest gap that counts at this r^2: the closure, and a length of arc beyond it."""
+    return closed + within / math.sqrt(q) if q > 0.0 else np.inf
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _pairs_within(
+    up: Tree,
+    low: Tree,
+    tol: float,
+    reach: float,
+    closed: float,
+    within: float,
+    frame: Floats,
+    best: Floats,
+    found: Floats,
+    which: NDArray[np.int64],
+) -> int:
+    """For each cell of the map, the earliest contact of all face pairs whose own first contact lies in it.
+
+    ``frame``: r0, z0, cell. ``best`` (nr, nz) comes filled with +inf; ``found`` (nr, nz, 4) and ``which`` (nr, nz, 5) as in
+    ``_descent._first``. Returns the number of face pairs within the threshold.
+    """
+    q_tol = 2.0 * reach * tol
+    columns, rows = best.shape
+    room = 4096
+    stack = np.zeros((room, 2), dtype=np.int32)
+    stack[0, 0] = 1
+    stack[0, 1] = 1
+    size = 1
+    upper_boxes = np.zeros((LEAF_FACES, 6))
+    box = np.zeros(6)
+    a3 = np.zeros((3, 3))
+    b3 = np.zeros((3, 3))
+    touch = np.zeros(4)
+    feature = np.zeros(3, dtype=np.int64)
+    met = 0
+    while size > 0:
+        size -= 1
+        a = stack[size, 0]
+        b = stack[size, 1]
+        bound = _bound(up.boxes[a], low.boxes[b], q_tol, tol)
+        least_q = max(up.boxes[a, 0], low.boxes[b, 0])
+        if bound == np.inf or bound > _allowed(least_q, closed, within) + ANGLE_SLACK_RAD:
+            continue
+        a_leaf = a >= up.leaf_row
+        b_leaf = b >= low.leaf_row
+        if not (a_leaf and b_leaf):
+            if size + 4 > room:
+                room *= 2
+                more = np.zeros((room, 2), dtype=np.int32)
+                more[:size] = stack[:size]
+                stack = more
+            a_from, a_to = (a, a + 1) if a_leaf else (2 * a, 2 * a + 2)
+            b_from, b_to = (b, b + 1) if b_leaf else (2 * b, 2 * b + 2)
+            for i in range(a_from, a_to):
+                for j in range(b_from, b_to):
+                    stack[size, 0] = i
+                    stack[size, 1] = j
+                    size += 1
+            continue
+        leaf = a - up.leaf_row
+        first = up.starts[leaf]
+        last = up.starts[leaf + 1]
+        for i in range(first, last):
+            _face_box(up.polar, up.faces, i, upper_boxes[i - first])
+        leaf = b - low.leaf_row
+        for j in range(low.starts[leaf], low.starts[leaf + 1]):
+            _face_box(low.polar, low.faces, j, box)
+            if _bound(up.boxes[a], box, q_tol, tol) == np.inf:
+                continue
+            _corners(low.vertices, low.faces, j, b3)
+            for i in range(first, last):
+                bound = _bound(upper_boxes[i - first], box, q_tol, tol)
+                least_q = max(upper_boxes[i - first, 0], box[0])
+                if bound == np.inf or bound > _allowed(least_q, closed, within) + ANGLE_SLACK_RAD:
+                    continue
+                _corners(up.vertices, up.faces, i, a3)
+                got = _triangle_pair(a3, b3, tol, 4.0, touch, feature)
+                if got >= 4.0:
+                    continue
+                q = touch[1] * touch[1] + touch[2] * touch[2]
+                if got > _allowed(q, closed, within):
+                    continue
+                met += 1
+                u = min(max(math.floor((math.sqrt(q) - frame[0]) / frame[2]), 0), columns - 1)
+                v = min(max(math.floor((touch[3] - frame[1]) / frame[2]), 0), rows - 1)
+                x = up.ids[i]
+                y = low.ids[j]
+                old = best[u, v]
+                earlier = got < old or (
+                    got == old and (x < which[u, v, 0] or (x == which[u, v, 0] and y < which[u, v, 1]))
+                )
+                if earlier:
+                    best[u, v] = got
+                    found[u, v, 0] = got
+                    found[u, v, 1] = touch[1]
+                    found[u, v, 2] = touch[2]
+                    found[u, v, 3] = touch[3]
+                    which[u, v, 0] = x
+                    which[u, v, 1] = y
+                    which[u, v, 2] = feature[0]
+                    which[u, v, 3] = feature[1]
+                    which[u, v, 4] = feature[2]
+    return met
+
+
+@njit(cache=True, nogil=True)
+def _patches(marked: NDArray[np.bool_], label: Ints) -> int:
+    """Number the 8-connected patches of marked cells from 1, in order of their first cell."""
+    columns, rows = marked.shape
+    stack = np.zeros((columns * rows, 2), dtype=np.int32)
+    count = 0
+    for i in range(columns):
+        for j in range(rows):
+            if not marked[i, j] or label[i, j] > 0:
+                continue
+            count += 1
+            label[i, j] = count
+            stack[0, 0] = i
+            stack[0, 1] = j
+            size = 1
+            while size > 0:
+                size -= 1
+                a = stack[size, 0]
+                b = stack[size, 1]
+                for u in range(max(a - 1, 0), min(a + 2, columns)):
+                    for v in range(max(b - 1, 0), min(b + 2, rows)):
+                        if marked[u, v] and label[u, v] == 0:
+                            label[u, v] = count
+                            stack[size, 0] = u
+                            stack[size, 1] = v
+                            size += 1
+    return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _faces_near(tree: Tree, centre: Floats, radius: float, out: Ints) -> int:
+    """Write the tree places of the faces with a corner box that comes within ``radius`` of ``centre``."""
+    r = math.sqrt(centre[0] * centre[0] + centre[1] * centre[1])
+    phi = math.atan2(centre[1], centre[0])
+    spread = math.asin(radius / r) if radius < r else math.pi
+    q_low = max(r - radius, 0.0) ** 2
+    q_high = (r + radius) ** 2
+    count = 0
+    for leaf in range(tree.starts.shape[0] - 1):
+        box = tree.boxes[tree.leaf_row + leaf]
+        apart = (
+            box[0] > q_high
+            or box[1] < q_low
+            or box[2] > centre[2] + radius
+            or box[3] < centre[2] - radius
+            or box[4] > phi + spread
+            or box[5] < phi - spread
+        )
+        if apart:
+            continue
+        for i in range(tree.starts[leaf], tree.starts[leaf + 1]):
+            near2 = 0.0
+            for k in range(3):
+                p = tree.vertices[tree.faces[i, 0], k]
+                q = tree.vertices[tree.faces[i, 1], k]
+                s = tree.vertices[tree.faces[i, 2], k]
+                gap = max(min(p, min(q, s)) - centre[k], centre[k] - max(p, max(q, s)), 0.0)
+                near2 += gap * gap
+            if near2 <= radius * radius:
+                out[count] = i
+                count += 1
+    return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _box_apart2(a: Floats, b: Floats) -> float:
+    total = 0.0
+    for k in range(3):
+        a_low = min(a[0, k], min(a[1, k], a[2, k]))
+        a_high = max(a[0, k], max(a[1, k], a[2, k]))
+        b_low = min(b[0, k], min(b[1, k], b[2, k]))
+        b_high = max(b[0, k], max(b[1, k], b[2, k]))
+        gap = max(a_low - b_high, max(b_low - a_high, 0.0))
+        total += gap * gap
+    return total
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _segments_apart2(p: Floats, p1: Floats, q: Floats, q1: Floats) -> float:
+    """Squared distance of two segments: the inner minimum where there is one, else the ends."""
+    uu = 0.0
+    uv = 0.0
+    vv = 0.0
+    ud = 0.0
+    vd = 0.0
+    for k in range(3):
+        u = p1[k] - p[k]
+        v = q1[k] - q[k]
+        d = p[k] - q[k]
+        uu += u * u
+        uv += u * v
+        vv += v * v
+        ud += u * d
+        vd += v * d
+    det = uu * vv - uv * uv
+    s = 0.0
+    if det > 0.0:
+        s = min(max((uv * vd - vv * ud) / det, 0.0), 1.0)
+    w = 0.0
+    if vv > 0.0:
+        w = (uv * s + vd) / vv
+    if w < 0.0 or w > 1.0:
+        w = min(max(w, 0.0), 1.0)
+    if uu > 0.0:
+        s = min(max((uv * w - ud) / uu, 0.0), 1.0)
+    total = 0.0
+    for k in range(3):
+        miss = p[k] + s * (p1[k] - p[k]) - q[k] - w * (q1[k] - q[k])
+        total += miss * miss
+    return total
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _above_face2(p: Floats, tri: Floats) -> float:
+    """Squared distance of a point from a triangle's plane when its foot lies inside, else infinite."""
+    ux = tri[1, 0] - tri[0, 0]
+    uy = tri[1, 1] - tri[0, 1]
+    uz = tri[1, 2] - tri[0, 2]
+    vx = tri[2, 0] - tri[0, 0]
+    vy = tri[2, 1] - tri[0, 1]
+    vz = tri[2, 2] - tri[0, 2]
+    nx = uy * vz - uz * vy
+    ny = uz * vx - ux * vz
+    nz = ux * vy - uy * vx
+    nn = nx * nx + ny * ny + nz * nz
+    if nn == 0.0:
+        return np.inf
+    dx = p[0] - tri[0, 0]
+    dy = p[1] - tri[0, 1]
+    dz = p[2] - tri[0, 2]
+    s = (nx * (dy * vz - dz * vy) + ny * (dz * vx - dx * vz) + nz * (dx * vy - dy * vx)) / nn
+    w = (nx * (uy * dz - uz * dy) + ny * (uz * dx - ux * dz) + nz * (ux * dy - uy * dx)) / nn
+    if s < 0.0 or w < 0.0 or s + w > 1.0:
+        return np.inf
+    height = nx * dx + ny * dy + nz * dz
+    return height * height / nn
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _least_distance(
+    up: Tree, low: Tree, uppers: Ints, lowers: Ints, cos: float, sin: float, at_most: float
+) -> float:
+    """Least distance between two sets of faces, the lower's turned about z; ``at_most`` when none is nearer."""
+    best = at_most * at_most
+    a = np.zeros((3, 3))
+    b = np.zeros((3, 3))
+    for j in range(lowers.shape[0]):
+        _corners(low.vertices, low.faces, lowers[j], b)
+        for k in range(3):
+            x = b[k, 0]
+            y = b[k, 1]
+            b[k, 0] = cos * x - sin * y
+            b[k, 1] = sin * x + cos * y
+        for i in range(uppers.shape[0]):
+            _corners(up.vertices, up.faces, uppers[i], a)
+            if _box_apart2(a, b) >= best:
+                continue
+            for k in range(3):
+                best = min(best, min(_above_face2(a[k], b), _above_face2(b[k], a)))
+                for m in range(3):
+                    best = min(best, _segments_apart2(a[k], a[(k + 1) % 3], b[m], b[(m + 1) % 3]))
+    return math.sqrt(best)
