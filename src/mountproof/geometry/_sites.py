@@ -260,7 +260,7 @@ def _above_face2(p: Floats, tri: Floats) -> float:
     if s < 0.0 or w < 0.0 or s + w > 1.0:
         return np.inf
     height = nx * dx + ny * dy + nz * dz
-    return height * height / nn
+    return float(height * height / nn)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -47,13 +47,13 @@ class ClosingMap(NamedTuple):
     @property
     def r_mm(self) -> Floats:
         """Radii of the cell centres, (nr,)."""
-        r: Floats = self.r0_mm + (np.arange(self.gap_rad.shape[0]) + 0.5) * self.cell_mm
+        r: Floats = self.r0_mm + (np.arange(self.gap_rad.shape[0], dtype=np.float64) + 0.5) * self.cell_mm
         return r
 
     @property
     def z_mm(self) -> Floats:
         """Places along the hinge axis of the cell centres, (nz,)."""
-        z: Floats = self.z0_mm + (np.arange(self.gap_rad.shape[1]) + 0.5) * self.cell_mm
+        z: Floats = self.z0_mm + (np.arange(self.gap_rad.shape[1], dtype=np.float64) + 0.5) * self.cell_mm
         return z
 
     def gap_mm(self, closed_rad: float = 0.0) -> Floats:
