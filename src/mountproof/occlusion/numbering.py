@@ -66,7 +66,8 @@ def number_faces(
     ``vertices_mm`` (n, 3) float64 mm, x anterior, y superior, z to the patient's right; ``faces`` (m, 3) int32;
     ``arch`` ``"upper"`` or ``"lower"``; ``missing`` ISO 3950 numbers the case says are not there (both arches may
     be given); ``one_surface`` True cuts crowns
-    apart by shape even where they are separate pieces. ValueError for wrong shapes, coordinates that are not finite, or a missing tooth that is none.
+    apart by shape even where they are separate pieces.
+    ValueError for wrong shapes, coordinates that are not finite, or a missing tooth that is none.
     """
     if vertices_mm.ndim != 2 or vertices_mm.shape[1] != 3 or faces.ndim != 2 or faces.shape[1] != 3:
         raise ValueError("vertices must be (n, 3) and faces (m, 3)")

@@ -1,0 +1,387 @@
+"""Occlusal views as arrays: what a picture of both arches needs, computed here so that no surface computes.
+
+Both views are true, none is mirrored: the upper is seen from below with its incisors at the top, the lower from
+above with its incisors at the bottom. So the patient's right is on the left of both pictures, both share one
+scale and one span across, and opposing sites stand at the same distance from the left edge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry.closing import ClosingMap
+from mountproof.occlusion.contours import contour_lines, line_length
+from mountproof.occlusion.raster import draw
+from mountproof.teeth import Arch
+
+F64 = NDArray[np.float64]
+I32 = NDArray[np.int32]
+U8 = NDArray[np.uint8]
+
+#: What the band raster holds where no band is shown, and the shade where there is no surface.
+NO_BAND = 255
+NO_SURFACE = 0
+SCALE_BAR_MM = 10.0
+
+_MARGIN_MM = 5.0
+_BESIDE_MM = 2.0
+#: A pixel belongs to the front surface of the map when it is no farther from it than this along the arc.
+_SAME_SURFACE_MM = 0.5
+#: The light comes from the upper left of the picture, two thirds up, as is usual for relief.
+_LIGHT = np.array([-0.45, -0.45, 0.771])
+_RELIEF_MM = 0.8
+_SHORTEST_LINE_MM = 0.6
+
+
+class Frame(NamedTuple):
+    """How a view lies on the plan: picture ``u`` (right) = u_from_z - z; ``v`` (down) = v_from_x + v_sign * x, mm.
+
+    ``rows``, ``columns`` pixels of ``pixel_mm``; pixel (r, c) has its centre at v = (r + 1/2) pixel_mm.
+    """
+
+    arch: Arch
+    u_from_z_mm: float
+    v_from_x_mm: float
+    v_sign: float
+    rows: int
+    columns: int
+    pixel_mm: float
+
+
+class Line(NamedTuple):
+    """A polyline in picture mm: ``points_mm`` (k, 2) of (right, down); ``of`` the tooth or the band edge's rank."""
+
+    of: int
+    points_mm: F64
+
+
+class ToothMark(NamedTuple):
+    """Where a tooth's number goes, in picture mm (right, down).
+
+    ``at_mm`` the middle of the occlusal table; ``beside_mm`` a place 2 mm outside the crown on the side of lip or
+    cheek, where the number covers nothing.
+    """
+
+    tooth: int
+    at_mm: tuple[float, float]
+    beside_mm: tuple[float, float]
+
+
+class OcclusalView(NamedTuple):
+    """One arch as seen by a dentist, patient's right on the left.
+
+    ``shade`` (h, w) uint8, 0 where there is no surface; ``tooth`` (h, w) int32; ``gap_mm`` (h, w) along closure,
+    NaN where nothing opposes or the surface is hidden from its opponent; ``unknown`` (h, w) where a hole leaves
+    it open; ``band`` (h, w) uint8 rank of the band, 255 for none; ``contours`` where the gap passes a band edge;
+    ``outlines`` of teeth; ``marks`` their numbers' places; ``hole_border_mm`` (k, 2, 2) visible border edges in
+    picture mm; ``sites_mm`` (j, 2) the given sites in picture mm.
+    """
+
+    frame: Frame
+    shade: U8
+    tooth: I32
+    gap_mm: F64
+    unknown: NDArray[np.bool_]
+    band: U8
+    contours: tuple[Line, ...]
+    outlines: tuple[Line, ...]
+    marks: tuple[ToothMark, ...]
+    hole_border_mm: F64
+    sites_mm: F64
+    width_mm: float
+    height_mm: float
+    scale_bar_mm: float
+    patient_right: str
+
+
+def frames(
+    upper_mm: F64,
+    upper_faces: I32,
+    upper_teeth: I32,
+    lower_mm: F64,
+    lower_faces: I32,
+    lower_teeth: I32,
+    *,
+    columns: int,
+) -> tuple[Frame, Frame]:
+    """Return the frames of both views, of one width, scale and span across.
+
+    Vertices (n, 3) mm in the program's frame, faces (m, 3), tooth per face (m,), of each arch; ``columns`` pixels.
+    The pictures show the crowns with 5 mm around; where no face has a tooth, the whole arch.
+    """
+    boxes = []
+    for v, f, t in ((upper_mm, upper_faces, upper_teeth), (lower_mm, lower_faces, lower_teeth)):
+        shown = v[np.unique(f[t > 0])] if (t > 0).any() else v
+        boxes.append((shown.min(axis=0), shown.max(axis=0)))
+    z_low = min(b[0][2] for b in boxes) - _MARGIN_MM
+    z_high = max(b[1][2] for b in boxes) + _MARGIN_MM
+    pixel = float(z_high - z_low) / columns
+    made = []
+    for arch, (low, high) in zip(("upper", "lower"), boxes, strict=True):
+        rows = int(np.ceil((high[0] - low[0] + 2 * _MARGIN_MM) / pixel))
+        start = float(high[0] + _MARGIN_MM) if arch == "upper" else float(_MARGIN_MM - low[0])
+        made.append(Frame(arch, float(z_high), start, -1.0 if arch == "upper" else 1.0, rows, columns, pixel))  # type: ignore[arg-type]
+    return made[0], made[1]
+
+
+def to_picture(frame: Frame, points_mm: F64) -> F64:
+    """Return (n, 2) picture mm (right, down) of points (n, 3) in the program's frame."""
+    return np.stack(
+        [frame.u_from_z_mm - points_mm[:, 2], frame.v_from_x_mm + frame.v_sign * points_mm[:, 0]], axis=1
+    )
+
+
+@njit(cache=True, nogil=True)
+def _vertex_normals(v, faces, out):  # type: ignore[no-untyped-def]
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ux, uy, uz = v[b, 0] - v[a, 0], v[b, 1] - v[a, 1], v[b, 2] - v[a, 2]
+        wx, wy, wz = v[c, 0] - v[a, 0], v[c, 1] - v[a, 1], v[c, 2] - v[a, 2]
+        nx, ny, nz = uy * wz - uz * wy, uz * wx - ux * wz, ux * wy - uy * wx
+        for i in (a, b, c):
+            out[i, 0] += nx
+            out[i, 1] += ny
+            out[i, 2] += nz
+
+
+@njit(cache=True, nogil=True)
+def _light_of(p, normals, faces, face, light, out):  # type: ignore[no-untyped-def]
+    """Cosine between light and the smoothed normal at each pixel; ``p`` (n, 2) vertices in pixels, z up."""
+    for r in range(face.shape[0]):
+        for q in range(face.shape[1]):
+            f = face[r, q]
+            if f < 0:
+                continue
+            a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+            wa = (p[b, 0] - q) * (p[c, 1] - r) - (p[b, 1] - r) * (p[c, 0] - q)
+            wb = (p[c, 0] - q) * (p[a, 1] - r) - (p[c, 1] - r) * (p[a, 0] - q)
+            wc = (p[a, 0] - q) * (p[b, 1] - r) - (p[a, 1] - r) * (p[b, 0] - q)
+            total = wa + wb + wc
+            if total == 0.0:
+                continue
+            wa, wb, wc = wa / total, wb / total, wc / total
+            n0 = wa * normals[a, 0] + wb * normals[b, 0] + wc * normals[c, 0]
+            n1 = wa * normals[a, 1] + wb * normals[b, 1] + wc * normals[c, 1]
+            n2 = wa * normals[a, 2] + wb * normals[b, 2] + wc * normals[c, 2]
+            length = np.sqrt(n0 * n0 + n1 * n1 + n2 * n2)
+            if length > 0.0:
+                turn = 1.0 if n2 >= 0.0 else -1.0  # a surface wound inwards is lit all the same
+                out[r, q] = turn * (n0 * light[0] + n1 * light[1] + n2 * light[2]) / length
+
+
+@njit(cache=True, nogil=True)
+def _sample_map(height, place, phi, gap, unknown, out, open_):  # type: ignore[no-untyped-def]
+    """Gap (mm of arc) of each pixel from the map: between four cells where all are known, else the nearest."""
+    y_sign, u_from_z, v_from_x, v_sign, pixel, r0, z0, cell, same = place
+    nr, nz = gap.shape
+    for row in range(height.shape[0]):
+        x = (v_sign) * ((row + 0.5) * pixel - v_from_x)
+        for column in range(height.shape[1]):
+            h = height[row, column]
+            if not np.isfinite(h):
+                continue
+            y, z = y_sign * h, u_from_z - (column + 0.5) * pixel
+            r = np.hypot(x, y)
+            a, b = (r - r0) / cell - 0.5, (z - z0) / cell - 0.5
+            i, j = int(np.rint(a)), int(np.rint(b))
+            if i < 0 or j < 0 or i >= nr or j >= nz:
+                continue
+            here = np.arctan2(y, x)
+            if unknown[i, j]:
+                open_[row, column] = True
+            i0, j0 = int(np.floor(a)), int(np.floor(b))
+            near_phi, value = phi[i, j], gap[i, j]
+            if i0 >= 0 and j0 >= 0 and i0 + 1 < nr and j0 + 1 < nz:
+                s, t = a - i0, b - j0
+                wa, wb, wc, wd = (1 - s) * (1 - t), (1 - s) * t, s * (1 - t), s * t
+                g = wa * gap[i0, j0] + wb * gap[i0, j0 + 1] + wc * gap[i0 + 1, j0] + wd * gap[i0 + 1, j0 + 1]
+                if np.isfinite(g):
+                    value = g
+                    near_phi = (
+                        wa * phi[i0, j0]
+                        + wb * phi[i0, j0 + 1]
+                        + wc * phi[i0 + 1, j0]
+                        + wd * phi[i0 + 1, j0 + 1]
+                    )
+            if abs(near_phi - here) * r <= same:
+                out[row, column] = value * r
+
+
+def _blurred(field: F64, seen: NDArray[np.bool_], half: int) -> F64:
+    """Mean over a square of 2 half + 1 pixels of what is seen."""
+
+    def boxed(a: F64) -> F64:
+        for axis in (0, 1):
+            pad = [(half + 1, half), (0, 0)] if axis == 0 else [(0, 0), (half + 1, half)]
+            total = np.cumsum(np.pad(a, pad), axis=axis)
+            span = a.shape[axis]
+            low = np.take(total, np.arange(span), axis=axis)
+            a = np.take(total, np.arange(span) + 2 * half + 1, axis=axis) - low
+        return a
+
+    weight = boxed(seen.astype(np.float64))
+    return boxed(np.where(seen, field, 0.0)) / np.maximum(weight, 0.5)
+
+
+def _shaded(height: F64, light: F64, pixel_mm: float) -> U8:
+    seen = np.isfinite(height)
+    relief = np.where(seen, height - _blurred(height, seen, max(1, round(_RELIEF_MM / pixel_mm))), 0.0)
+    # Lit from the side, then darkened in fissures and lightened on ridges, so that both survive a photocopy.
+    bright = 0.18 + 0.78 * np.clip(light, 0.0, 1.0) ** 0.9 + 0.55 * np.clip(relief, -0.35, 0.25)
+    return np.where(seen, np.clip(np.rint(255.0 * bright), 1, 255), NO_SURFACE).astype(np.uint8)
+
+
+def _outlines(tooth: I32, pixel_mm: float) -> tuple[Line, ...]:
+    lines = []
+    for number in np.unique(tooth[tooth > 0]):
+        rows, columns = np.nonzero(tooth == number)
+        r0, c0 = max(int(rows.min()) - 4, 0), max(int(columns.min()) - 4, 0)
+        part = tooth[r0 : int(rows.max()) + 5, c0 : int(columns.max()) + 5] == number
+        soft = _blurred(
+            np.pad(part, 2).astype(np.float64),
+            np.ones((part.shape[0] + 4, part.shape[1] + 4), dtype=np.bool_),
+            2,
+        )
+        for line in contour_lines(soft, 0.5):
+            placed = (line + np.array([c0 - 1.5, r0 - 1.5])) * pixel_mm
+            if line_length(placed) >= 2.0:
+                lines.append(Line(int(number), placed))
+    return tuple(lines)
+
+
+def _marks(tooth: I32, height: F64, pixel_mm: float) -> tuple[ToothMark, ...]:
+    found = []
+    for number in np.unique(tooth[tooth > 0]):
+        rows, columns = np.nonzero(tooth == number)
+        h = height[rows, columns]
+        table = h >= np.quantile(h, 0.98) - 3.0
+        r, c = float(rows[table].mean()), float(columns[table].mean())
+        if tooth[round(r), round(c)] != number:
+            # The middle of a bent table can lie beside the tooth; the nearest pixel of it carries the number then.
+            nearest = int(np.argmin((rows - r) ** 2 + (columns - c) ** 2))
+            r, c = float(rows[nearest]), float(columns[nearest])
+        found.append((int(number), r, c, rows, columns))
+    marks = []
+    for k, (number, r, c, rows, columns) in enumerate(found):
+        out_r, out_c = _outwards([(q[1], q[2]) for q in found], k)
+        reach = float(np.max((rows - r) * out_r + (columns - c) * out_c)) + _BESIDE_MM / pixel_mm
+        beside = ((c + out_c * reach + 0.5) * pixel_mm, (r + out_r * reach + 0.5) * pixel_mm)
+        marks.append(ToothMark(number, ((c + 0.5) * pixel_mm, (r + 0.5) * pixel_mm), beside))
+    return tuple(marks)
+
+
+def _outwards(middles: list[tuple[float, float]], k: int) -> tuple[float, float]:
+    """Return the direction (down, right) from the inside of the arch through tooth ``k``."""
+    every = np.array(middles)
+    # An inner point level with the molars' front half: from there every tooth is seen against its outer side.
+    inner = np.array([np.quantile(every[:, 0], 0.5), 0.5 * (every[:, 1].min() + every[:, 1].max())])
+    away = every[k] - inner
+    length = float(np.hypot(*away))
+    return (float(away[0]) / length, float(away[1]) / length) if length > 0.0 else (0.0, 1.0)
+
+
+def _visible_border(frame: Frame, v: F64, height: F64, towards: float, border: I32) -> F64:
+    if len(border) == 0:
+        return np.zeros((0, 2, 2))
+    ends = np.stack([to_picture(frame, v[border[:, k]]) for k in (0, 1)], axis=1)
+    cell = np.floor(ends / frame.pixel_mm).astype(np.int64)
+    inside = ((cell >= 0) & (cell < [frame.columns, frame.rows])).all(axis=(1, 2))
+    keep = np.flatnonzero(inside)
+    at = height[cell[keep, :, 1], cell[keep, :, 0]]
+    level = towards * np.stack([v[border[keep, k], 1] for k in (0, 1)], axis=1)
+    hidden = (at > level + _SAME_SURFACE_MM).any(axis=1)
+    return ends[keep[~hidden]]
+
+
+def occlusal_view(
+    frame: Frame,
+    vertices_mm: F64,
+    faces: I32,
+    teeth: I32,
+    closing: ClosingMap | None,
+    *,
+    band_edges_mm: Sequence[float],
+    closed_rad: float = 0.0,
+    border: I32 | None = None,
+    sites_mm: F64 | None = None,
+) -> OcclusalView:
+    """Compute one view.
+
+    ``vertices_mm`` (n, 3) mm in the program's frame at the pose the map was made for; ``faces`` (m, 3); ``teeth``
+    (m,) numbers; ``closing`` the map of both arches, None where there is one arch only; ``band_edges_mm`` upper
+    limits of the bands, rising (band 0 is every gap up to the first, overlap included); ``closed_rad`` how much
+    further the lower is closed than in the map (the picture of the arch itself stays); ``border`` (k, 2) vertex
+    pairs of border edges; ``sites_mm`` (j, 3) points on this arch. ValueError for edges that do not rise.
+    """
+    edges = np.asarray(band_edges_mm, dtype=np.float64)
+    if edges.ndim != 1 or edges.size == 0 or not (np.diff(edges) > 0).all():
+        raise ValueError("band edges must rise")
+    towards = 1.0 if frame.arch == "lower" else -1.0
+    v = np.ascontiguousarray(vertices_mm, dtype=np.float64)
+    f = np.ascontiguousarray(faces, dtype=np.int32)
+    uv = to_picture(frame, v)
+    half, last = 0.5 * frame.pixel_mm, frame.pixel_mm * (frame.columns - 0.5)
+    bottom = frame.pixel_mm * (frame.rows - 0.5)
+    slack = 0.25 * frame.pixel_mm  # so that the last column is not lost to rounding
+    raster = draw(
+        np.ascontiguousarray(uv[:, 0]),
+        np.ascontiguousarray(uv[:, 1]),
+        np.ascontiguousarray(towards * v[:, 1]),
+        f,
+        cell_mm=frame.pixel_mm,
+        box_mm=(half, last + slack, half, bottom + slack),
+    )
+    seen = raster.face >= 0
+    tooth = np.where(seen, teeth[np.maximum(raster.face, 0)], 0).astype(np.int32)
+    picture_v = np.stack([uv[:, 0], uv[:, 1], towards * v[:, 1]], axis=1)
+    normals = np.zeros_like(picture_v)
+    _vertex_normals(picture_v, f, normals)
+    light = np.zeros(raster.height_mm.shape)
+    _light_of(uv / frame.pixel_mm - 0.5, normals, f, raster.face, _LIGHT, light)
+    gap = np.full(raster.height_mm.shape, np.nan)
+    unknown = np.zeros(gap.shape, dtype=np.bool_)
+    if closing is not None and closing.gap_rad.size:
+        phi = closing.upper_phi if frame.arch == "upper" else closing.lower_phi
+        place = (
+            towards,
+            frame.u_from_z_mm,
+            frame.v_from_x_mm,
+            frame.v_sign,
+            frame.pixel_mm,
+            closing.r0_mm,
+            closing.z0_mm,
+            closing.cell_mm,
+            _SAME_SURFACE_MM,
+        )
+        _sample_map(raster.height_mm, place, phi, closing.gap_rad - closed_rad, closing.unknown, gap, unknown)
+    band = np.where(np.isfinite(gap) & (gap <= edges[-1]), np.searchsorted(edges, gap, side="left"), NO_BAND)
+    contours = tuple(
+        Line(i, placed)
+        for i, edge in enumerate(edges)
+        for line in contour_lines(gap, float(edge))
+        if line_length(placed := (line + 0.5) * frame.pixel_mm) >= _SHORTEST_LINE_MM
+    )
+    return OcclusalView(
+        frame,
+        _shaded(raster.height_mm, light, frame.pixel_mm),
+        tooth,
+        gap,
+        unknown,
+        band.astype(np.uint8),
+        contours,
+        _outlines(tooth, frame.pixel_mm),
+        _marks(tooth, raster.height_mm, frame.pixel_mm),
+        _visible_border(
+            frame, v, raster.height_mm, towards, np.zeros((0, 2), np.int32) if border is None else border
+        ),
+        np.zeros((0, 2)) if sites_mm is None else to_picture(frame, np.asarray(sites_mm, dtype=np.float64)),
+        frame.columns * frame.pixel_mm,
+        frame.rows * frame.pixel_mm,
+        SCALE_BAR_MM,
+        "left",
+    )
