@@ -1,7 +1,5 @@
 """What every part of a case is made of: frozen parts, names, tooth numbers, clock times, matrices."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """Stone, gaps, luting and the clock of one mounting."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """The dentition, and which teeth held a foil."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from pydantic import Field

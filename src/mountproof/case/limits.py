@@ -4,8 +4,6 @@ Each limit is a pair: at or below ``decent`` a result agrees, above ``redo`` it 
 doubtful, and a guard band of two standard uncertainties stands on both sides.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -27,7 +25,7 @@ class Limit(BaseModel):
     source: str = Field(default=ENTERED, description="where the limits come from")
 
     @model_validator(mode="after")
-    def _ordered(self) -> Limit:
+    def _ordered(self) -> "Limit":
         if self.redo < self.decent:
             raise ValueError("the redo limit lies below the decent limit")
         return self
@@ -37,7 +35,7 @@ _COMMON = "common practice, no source"
 _GEOMETRY = "our own geometry; common practice for the tolerance, no source"
 
 
-def _limit(decent: float, redo: float, unit: str, source: str) -> Limit:
+def _limit(decent: float, redo: float, unit: str, source: str) -> "Limit":
     return Limit.model_construct(decent=decent, redo=redo, unit=unit, source=source)
 
 
@@ -110,7 +108,7 @@ class Limits(BaseModel):
         return filled
 
     @model_validator(mode="after")
-    def _same_units(self) -> Limits:
+    def _same_units(self) -> "Limits":
         for name, field in type(self).model_fields.items():
             got, unit = getattr(self, name).unit, field.default.unit
             if got != unit:

@@ -1,7 +1,5 @@
 """Marks on the casts, the states they were measured in, and the readings."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from pydantic import Field
@@ -11,6 +9,10 @@ from mountproof.case.numbers import Number, Readings
 
 #: No distance between two marks on a pair of casts is longer than this; a longer one is a slip of typing.
 LONGEST_MM = 250.0
+
+
+def _no_readings() -> Readings:
+    return Readings.model_construct(states=(), rows={})
 
 
 class MarkPlace(Part):
@@ -92,7 +94,7 @@ class Marks(Part):
         default={}, description="the columns of the table: a short name for each state of the casts"
     )
     readings_mm: Readings = Field(
-        default=Readings(states=(), rows={}),
+        default_factory=_no_readings,
         description="distances between marks: a row a pair (upper mark, hyphen, lower mark), a column a state",
     )
     reseat_mm: Readings | None = Field(

@@ -5,8 +5,6 @@ Lengths are mm in the frame of the upper jaw unless a name says otherwise: ahead
 (negative below), to the patient's right (negative left), from the middle between the two hinge points.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from pydantic import Field, PrivateAttr

@@ -1,7 +1,5 @@
 """Number types of a case: a finite number, a number with its uncertainty, a table of readings."""
 
-from __future__ import annotations
-
 import math
 import re
 from typing import Annotated, Any, NamedTuple
@@ -105,7 +103,7 @@ class Readings(BaseModel):
         return parse_grid(value) if isinstance(value, str) else value
 
     @model_validator(mode="after")
-    def _square(self) -> Readings:
+    def _square(self) -> "Readings":
         if len(set(self.states)) != len(self.states):
             raise ValueError("a state stands twice")
         for pair, cells in self.rows.items():

@@ -1,7 +1,5 @@
 """Interocclusal records."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """Scans beside the case file, and how each was put into the frame of the upper jaw."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from pydantic import Field

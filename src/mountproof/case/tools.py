@@ -1,7 +1,5 @@
 """The tools of a case: caliper, articulator and its pin, reference plane."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 from typing import Annotated
 
