@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from mountproof.geometry.closing import ClosingMap
 from mountproof.occlusion.contours import contour_lines, line_length
 from mountproof.occlusion.raster import draw
-from mountproof.teeth import Arch
+from mountproof.teeth import Arch, along_arch_key, is_tooth
 
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
@@ -29,7 +29,7 @@ NO_SURFACE = 0
 SCALE_BAR_MM = 10.0
 
 _MARGIN_MM = 5.0
-_BESIDE_MM = 2.0
+_BESIDE_MM = 2.5
 #: A pixel belongs to the front surface of the map when it is no farther from it than this along the arc.
 _SAME_SURFACE_MM = 0.5
 #: The light comes from the upper left of the picture, two thirds up, as is usual for relief.
@@ -63,7 +63,7 @@ class Line(NamedTuple):
 class ToothMark(NamedTuple):
     """Where a tooth's number goes, in picture mm (right, down).
 
-    ``at_mm`` the middle of the occlusal table; ``beside_mm`` a place 2 mm outside the crown on the side of lip or
+    ``at_mm`` the middle of the occlusal table; ``beside_mm`` a place 2.5 mm outside the crown on the side of lip or
     cheek, where the number covers nothing.
     """
 
@@ -266,6 +266,7 @@ def _marks(tooth: I32, height: F64, pixel_mm: float) -> tuple[ToothMark, ...]:
             nearest = int(np.argmin((rows - r) ** 2 + (columns - c) ** 2))
             r, c = float(rows[nearest]), float(columns[nearest])
         found.append((int(number), r, c, rows, columns))
+    found.sort(key=lambda one: along_arch_key(one[0]) if is_tooth(one[0]) else (2, one[0]))
     marks = []
     for k, (number, r, c, rows, columns) in enumerate(found):
         out_r, out_c = _outwards([(q[1], q[2]) for q in found], k)
@@ -276,13 +277,19 @@ def _marks(tooth: I32, height: F64, pixel_mm: float) -> tuple[ToothMark, ...]:
 
 
 def _outwards(middles: list[tuple[float, float]], k: int) -> tuple[float, float]:
-    """Return the direction (down, right) from the inside of the arch through tooth ``k``."""
+    """Return the direction (down, right) square to the arch at tooth ``k``, away from its inside.
+
+    ``middles`` (down, right) in order along the arch.
+    """
     every = np.array(middles)
-    # An inner point level with the molars' front half: from there every tooth is seen against its outer side.
-    inner = np.array([np.quantile(every[:, 0], 0.5), 0.5 * (every[:, 1].min() + every[:, 1].max())])
-    away = every[k] - inner
+    before, after = every[max(k - 1, 0)], every[min(k + 1, len(every) - 1)]
+    inner = np.array([np.median(every[:, 0]), 0.5 * (every[:, 1].min() + every[:, 1].max())])
+    away = np.array([after[1] - before[1], before[0] - after[0]])
     length = float(np.hypot(*away))
-    return (float(away[0]) / length, float(away[1]) / length) if length > 0.0 else (0.0, 1.0)
+    if length == 0.0:
+        return 1.0, 0.0
+    turn = (1.0 if float(away @ (every[k] - inner)) >= 0.0 else -1.0) / length
+    return float(away[0]) * turn, float(away[1]) * turn
 
 
 def _visible_border(frame: Frame, v: F64, height: F64, towards: float, border: I32) -> F64:
