@@ -1,0 +1,91 @@
+"""Five bands of gap: one colour, one pattern and one rank each, the same on paper, on screen and in files.
+
+The colours are five samples of the map *lapaz* of the Scientific colour maps (F. Crameri, 2018, version 8,
+doi 10.5281/zenodo.1243862, MIT licence; Crameri, Shephard and Heron 2020, Nat Commun 11:5444), taken where its
+CIELAB lightness is 22, 37, 52, 67 and 82, so that equal steps of band are equal steps of grey. The narrowest gap
+is the darkest. The pattern carries the band where the colour is lost: on a grey print, a photocopy, a photograph.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Rgb = tuple[int, int, int]
+
+
+class Band(NamedTuple):
+    """One band: its colour, the ink of its pattern, and the pattern.
+
+    ``pattern`` is ``solid``, ``cross``, ``lines``, ``dots`` or ``sparse``; ``pitch_mm`` is the distance from one
+    line or dot to the next on paper, ``stroke_mm`` the width of the line or of the dot.
+    """
+
+    rgb: Rgb
+    ink: Rgb
+    pattern: str
+    pitch_mm: float
+    stroke_mm: float
+
+
+#: From the narrowest gap to the widest.
+BANDS: tuple[Band, ...] = (
+    Band((34, 43, 121), (34, 43, 121), "solid", 1.0, 0.0),
+    Band((46, 87, 149), (236, 240, 246), "cross", 0.85, 0.11),
+    Band((78, 130, 163), (244, 246, 248), "lines", 0.75, 0.14),
+    Band((159, 166, 150), (40, 44, 40), "dots", 0.80, 0.26),
+    Band((227, 199, 176), (110, 84, 64), "sparse", 1.10, 0.20),
+)
+
+#: Where a hole of a scan leaves the gap unknown.
+HOLE = Band((214, 214, 214), (90, 90, 90), "cross", 1.6, 0.12)
+#: A tooth where no gap is shown, and the paper.
+TOOTH: Rgb = (246, 244, 239)
+PAPER: Rgb = (255, 255, 255)
+
+#: Where this palette comes from, for files that carry it.
+CITATION = (
+    "five samples of the map lapaz, Scientific colour maps 8 (Crameri 2018, doi 10.5281/zenodo.1243862)"
+)
+
+
+def hexadecimal(rgb: Rgb) -> str:
+    """Return a colour as ``#rrggbb``."""
+    return f"#{rgb[0]:02x}{rgb[1]:02x}{rgb[2]:02x}"
+
+
+def band_words(edges_mm: Sequence[float]) -> list[str]:
+    """Return what each band means, from the upper limits of the bands (mm, rising, at most five)."""
+    if not 0 < len(edges_mm) <= len(BANDS):
+        raise ValueError(f"one to {len(BANDS)} bands are drawn, not {len(edges_mm)}")
+    um = all(edge < 1.0 for edge in edges_mm)
+    shown = [f"{edge * 1000.0:.3g}" if um else f"{edge:.3g}" for edge in edges_mm]
+    unit = "µm" if um else "mm"
+    first = f"up to {shown[0]} {unit}, touching included"
+    return [first, *(f"{low} to {high} {unit}" for low, high in pairwise(shown))]
+
+
+def pattern_mask(band: Band, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return where the pattern of a band has ink.
+
+    ``x_mm`` and ``y_mm`` are positions on paper in mm, any shapes that broadcast; back comes a bool array of
+    that shape. Lines run at 45 degrees, so that no pattern lies along a printer's rows.
+    """
+    pitch, stroke = band.pitch_mm, band.stroke_mm
+    diagonal = (x_mm + y_mm) / np.sqrt(2.0)
+    across = (x_mm - y_mm) / np.sqrt(2.0)
+    if band.pattern == "solid":
+        return np.zeros(np.broadcast(x_mm, y_mm).shape, dtype=np.bool_)
+    if band.pattern == "lines":
+        return np.mod(diagonal, pitch) < stroke
+    if band.pattern == "cross":
+        lines: NDArray[np.bool_] = (np.mod(diagonal, pitch) < stroke) | (np.mod(across, pitch) < stroke)
+        return lines
+    half = pitch / 2.0
+    along, over = np.mod(diagonal, pitch) - half, np.mod(across, pitch) - half
+    dots: NDArray[np.bool_] = along * along + over * over < (stroke / 2.0) ** 2
+    return dots

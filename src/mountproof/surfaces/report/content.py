@@ -1,0 +1,172 @@
+"""What stands on the sheet: answers and case turned into plain text for the template. Nothing is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any, TypeVar
+
+from mountproof.answers.result import Answer, Quantity, Sheet, Verdict, Why
+from mountproof.answers.words import BY_KEY, CAUTIONS
+from mountproof.case.model import Case
+from mountproof.surfaces.report import figures
+from mountproof.surfaces.report.inputs import Grid, all_inputs
+from mountproof.surfaces.report.text import clean
+
+_T = TypeVar("_T")
+
+#: Questions whose numbers stand large in a box of their own, and how many of them.
+_BENCH = {"pin": ("On the pin", 4), "stone": ("In the bowl", 4)}
+#: Numbers shown in the line of any other question, and how many when space is short.
+_IN_LINE, _IN_LINE_CLOSE = 3, 2
+
+
+def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) -> dict[str, Any]:
+    """Return the sheet as the plain data the template reads.
+
+    ``back`` puts the inputs on the page's back; ``dense`` sets the answers closer.
+    """
+    answers = [sheet.answers[key] for key in BY_KEY if key in sheet.answers]
+    return {
+        "title": f"Mounting sheet {clean(case.code, at_most=120)}",
+        "code": clean(case.code, at_most=120),
+        "subtitle": "Mounting sheet: eight questions, one case",
+        "dense": dense,
+        "date": _date(case),
+        "meta": _meta(case),
+        "answers": [_question(a, _IN_LINE_CLOSE if dense else _IN_LINE) for a in answers],
+        "bench": [_bench(a, *_BENCH[a.key]) for a in answers if a.key in _BENCH and a.quantities],
+        "sign": {
+            "title": "Checked",
+            "fields": ["name", "date", "signature"],
+            "room": 6.2,
+        },
+        "pictures": None,
+        "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
+        "inputs": _inputs(sheet, case, answers, back=back, dense=dense),
+        "foot": f"mountproof {clean(version, at_most=40)}",
+    }
+
+
+def _date(case: Case) -> dict[str, int] | None:
+    if case.date is None:
+        return None
+    return {"year": case.date.year, "month": case.date.month, "day": case.date.day}
+
+
+def _meta(case: Case) -> list[list[str]]:
+    entries = (
+        ("date", case.date.isoformat() if case.date is not None else "not given"),
+        ("measured by", clean(case.by, at_most=80) or "not given"),
+        ("at", clean(case.lab, at_most=120)),
+        ("instrument", clean(case.instrument.name) if case.instrument is not None else "not given"),
+        ("angles to the", f"{case.plane.name.value} plane" if case.plane is not None else ""),
+        ("mounted on", clean(case.mounted_on) if case.mounted_on is not None else ""),
+    )
+    return [[name, text] for name, text in entries if text]
+
+
+def _quantity(quantity: Quantity) -> dict[str, Any]:
+    return {
+        "label": clean(quantity.label),
+        "value": figures.size(quantity),
+        "unit": clean(quantity.unit),
+        "interval": figures.interval(quantity),
+        "assumed": quantity.assumed,
+    }
+
+
+def _question(answer: Answer, most: int) -> dict[str, Any]:
+    numbers = () if answer.key in _BENCH else answer.quantities[:most]
+    return {
+        "number": BY_KEY[answer.key].number,
+        "question": clean(answer.question),
+        "verdict": answer.verdict.value,
+        "headline": clean(answer.headline),
+        "answered": all(reason.why is not Why.NOT_BUILT for reason in answer.reasons),
+        "numbers": [_quantity(q) for q in numbers],
+        "reason": _reason(answer),
+        "need": _need(answer),
+    }
+
+
+def _reason(answer: Answer) -> str:
+    """The first reason, unless the answer agrees or the headline says the same already."""
+    if answer.verdict is Verdict.AGREES or not answer.reasons:
+        return ""
+    text = clean(answer.reasons[0].text)
+    if text.casefold() in answer.headline.casefold():
+        return ""
+    return text
+
+
+def _need(answer: Answer) -> str:
+    if not answer.needs:
+        return ""
+    need = answer.needs[0]
+    more = len(answer.needs) - 1
+    text = clean(need.reading)
+    if need.why:
+        text += f" ({clean(need.why)})"
+    return text + (f"; and {more} more" if more > 0 else "")
+
+
+def _bench(answer: Answer, title: str, most: int) -> dict[str, Any]:
+    rows = [_quantity(q) for q in answer.quantities[:most]]
+    for rank, row in enumerate(rows):
+        row["size"] = 19 if rank == 0 else 13
+    shows_interval = any(row["interval"] for row in rows)
+    return {"title": title, "rows": rows, "note": "95 % interval below each number" if shows_interval else ""}
+
+
+def _cautions(answers: Iterable[Answer]) -> list[str]:
+    own = [caution for answer in answers for caution in answer.cautions]
+    return [clean(text) for text in dict.fromkeys([*CAUTIONS, *own])]
+
+
+def _inputs(sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dense: bool) -> dict[str, Any]:
+    entered = all_inputs(case, close=dense)
+    lines = [{"title": clean(line.title), "text": clean(line.text, at_most=20000)} for line in entered.lines]
+    lines += _extra_lines(sheet, answers)
+    return {
+        "title": "What was entered: the sheet can be computed again from this",
+        "back": back,
+        "grids": [_grid(g) for g in entered.grids],
+        "lines": lines,
+    }
+
+
+def _halves(items: list[_T], size: Callable[[_T], int]) -> list[list[_T]]:
+    """Split a list in two columns of about the same length, order kept."""
+    sizes = [size(item) for item in items]
+    best = min(range(len(items) + 1), key=lambda at: max(sum(sizes[:at]), sum(sizes[at:])))
+    return [items[:best], items[best:]]
+
+
+def _grid(grid: Grid) -> dict[str, Any]:
+    return {
+        "title": clean(grid.title),
+        "columns": [clean(c) for c in grid.columns],
+        "rows": [[clean(cell) for cell in row] for row in grid.rows],
+        "note": clean(grid.note),
+    }
+
+
+def _extra_lines(sheet: Sheet, answers: list[Answer]) -> list[dict[str, str]]:
+    """Assumptions, readings that were questioned, entries read one of two ways, sources, digests."""
+    lines: list[tuple[str, str]] = []
+    assumed = dict.fromkeys(
+        f"{a.what} {a.value} ({a.source})" for answer in answers for a in answer.assumptions
+    )
+    if assumed:
+        lines.append(("Assumed, nobody measured it", "; ".join(f"assumed {text}" for text in assumed)))
+    if sheet.questions:
+        lines.append(("Readings to look at again", "; ".join(sheet.questions)))
+    if sheet.echoes:
+        lines.append(("Read as", "; ".join(sheet.echoes)))
+    sources = dict.fromkeys(source for answer in answers for source in answer.sources)
+    if sources:
+        lines.append(("Rests on", "; ".join(sources)))
+    digests = [f"{BY_KEY[a.key].number} {a.digest[:12]}" for a in answers if a.digest]
+    if digests:
+        lines.append(("Digest of what each answer read", ", ".join(digests)))
+    return [{"title": clean(title), "text": clean(text, at_most=20000)} for title, text in lines]

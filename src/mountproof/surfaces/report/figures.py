@@ -1,0 +1,39 @@
+"""Entered numbers as they are printed: as they were entered, with a true minus sign."""
+
+from __future__ import annotations
+
+import math
+
+from mountproof.answers.result import Quantity
+from mountproof.surfaces.wording import interval_text, number_text
+
+_UNKNOWN = "unknown"
+
+
+def plain(value: float) -> str:
+    """Return an entered number as it was entered: no digits added, none lost (up to 12)."""
+    if not math.isfinite(value):
+        return _UNKNOWN
+    return f"{value:.12g}".replace("-", "−")
+
+
+def size(quantity: Quantity) -> str:
+    """Return the value of a quantity, rounded for reading, without its unit."""
+    return number_text(quantity.value, quantity.decimals) if math.isfinite(quantity.value) else _UNKNOWN
+
+
+def interval(quantity: Quantity) -> str:
+    """Return the 95 % interval without its unit; empty where there is none."""
+    ends = (quantity.low, quantity.high)
+    if any(end is None or not math.isfinite(end) for end in ends):
+        return ""
+    text = interval_text(quantity)
+    return text.removesuffix(quantity.unit).rstrip()
+
+
+def same_decimals(values: list[float], at_least: int = 0, at_most: int = 6) -> int:
+    """Return how many decimals show every value of a table as it was entered."""
+    for decimals in range(at_least, at_most):
+        if all(abs(round(v, decimals) - v) <= 10.0 ** -(at_most + 3) for v in values):
+            return decimals
+    return at_most

@@ -1,0 +1,173 @@
+"""The pictures of the sheet: both occlusal tables where there are scans, else the case's own lengths."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mountproof.answers.result import Answer, Sheet
+from mountproof.case.model import Case
+from mountproof.surfaces.palette import BANDS, band_words
+from mountproof.surfaces.report.drawing import INK, SOFT, WHITE, XY, Picture
+from mountproof.surfaces.report.lengths import lengths_pictures
+from mountproof.surfaces.report.raster import as_svg, paint, swatch
+from mountproof.surfaces.report.text import clean
+
+if TYPE_CHECKING:
+    from mountproof.occlusion.view import Line, OcclusalView
+
+#: Room for one picture, mm wide.
+_WIDTH_MM = 64.0
+_SWATCH_MM = (8.0, 3.4)
+#: Sites that get a number, and rows of the table beside them.
+_MOST_SITES = 6
+#: Points of a line nearer than this on paper are left out.
+_FINEST_MM = 0.12
+_TABLE_COLUMNS = 4
+
+
+class _Files(NamedTuple):
+    """Pictures by file name, as the template asks for them."""
+
+    svg: dict[str, bytes]
+
+    def add(self, name: str, pixels: NDArray[np.uint8]) -> str:
+        self.svg[name] = as_svg(pixels)
+        return name
+
+
+def pictures(sheet: Sheet, case: Case, height_mm: float) -> tuple[dict[str, Any] | None, dict[str, bytes]]:
+    """Return the pictures as data for the template, and the files they name; None where there is none.
+
+    The views are taken from the evidence of the answer ``contacts``: ``views`` (upper, lower) and
+    ``band_edges_mm``, the upper limits of the bands.
+    """
+    contacts = sheet.answers.get("contacts")
+    views = getattr(contacts.evidence, "views", None) if contacts is not None else None
+    if contacts is not None and views is not None:
+        return _both_arches(contacts, views, tuple(contacts.evidence.band_edges_mm), height_mm)
+    drawn = lengths_pictures(case, _WIDTH_MM, height_mm)
+    if drawn is None:
+        return None, {}
+    left, right = drawn
+    notes = ["Filled dots: marks on the upper cast.", "Open dots: marks on the lower cast."]
+    legend = {"title": "Drawn from the entered lengths", "rows": [], "notes": notes}
+    return {"left": left.as_data(), "right": right.as_data(), "legend": legend, "table": None}, {}
+
+
+def _both_arches(
+    contacts: Answer, views: Sequence[OcclusalView], edges_mm: tuple[float, ...], height_mm: float
+) -> tuple[dict[str, Any], dict[str, bytes]]:
+    files = _Files({})
+    scale = min(
+        *(_WIDTH_MM / view.width_mm for view in views), *(height_mm / view.height_mm for view in views)
+    )
+    upper, lower = (_arch(view, scale, files, len(edges_mm)) for view in views)
+    legend = _legend(edges_mm, any(bool(view.unknown.any()) for view in views), files)
+    data = {
+        "left": upper.as_data(),
+        "right": lower.as_data(),
+        "legend": legend,
+        "table": _table(contacts),
+    }
+    return data, files.svg
+
+
+def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Picture:
+    arch = str(view.frame.arch)
+    width, height = view.width_mm * scale, view.height_mm * scale
+    side = view.patient_right
+    pixels = paint(view.shade, view.band, BANDS[:bands], width, unknown=view.unknown)
+    seen_from = "below" if arch == "upper" else "above"
+    teeth = ", ".join(str(mark.tooth) for mark in view.marks)
+    picture = Picture(
+        title=f"{arch.capitalize()} teeth from {seen_from}; patient's right is on the {side}",
+        alt=f"Occlusal table of the {arch} teeth seen from {seen_from}, the patient's right on the {side}, with the "
+        f"gap to the other arch in bands and {min(len(view.sites_mm), _MOST_SITES)} numbered sites. Teeth: {teeth}.",
+        width=width,
+        height=height,
+        file=files.add(f"{arch}.svg", pixels),
+    )
+    _lines(picture, view.outlines, scale, paint=SOFT, width_pt=0.35)
+    _lines(picture, view.contours, scale, paint=INK, width_pt=0.3)
+    for ends in view.hole_border_mm:
+        picture.stroke(
+            [(float(u) * scale, float(v) * scale) for u, v in ends], paint=INK, width_pt=0.9, dash="dotted"
+        )
+    # Between the two rows of back teeth, where the picture is emptiest.
+    _scale_bar(picture, view.scale_bar_mm, scale, height * (0.86 if arch == "upper" else 0.14))
+    right_first = ("R", "L") if side == "left" else ("L", "R")
+    corner = 2.6 if arch == "upper" else height - 2.6
+    for at, letter in zip((2.4, width - 2.4), right_first, strict=True):
+        picture.word((at, corner), letter, weight="bold", size_pt=9.0, ground=True)
+    _sites(picture, view.sites_mm[:_MOST_SITES], scale)
+    for mark in view.marks:
+        x, y = (c * scale for c in mark.beside_mm)
+        on = (mark.at_mm[0] * scale, mark.at_mm[1] * scale)
+        shifts = (0.0, 1.2, -1.2, 2.4, -2.4)
+        places: list[tuple[XY, str]] = [((x + a, y + b), "center") for a in shifts for b in shifts]
+        places += [((on[0] + a, on[1] + b), "center") for a in shifts for b in shifts]
+        if not picture.word_near(places, str(mark.tooth), weight="bold"):
+            picture.word(on, str(mark.tooth), weight="bold", ground=True)
+    return picture
+
+
+def _lines(picture: Picture, lines: Iterable[Line], scale: float, *, paint: str, width_pt: float) -> None:
+    for line in lines:
+        kept: list[XY] = []
+        points = line.points_mm * scale
+        for x, y in points.tolist():
+            if not kept or math.hypot(x - kept[-1][0], y - kept[-1][1]) >= _FINEST_MM:
+                kept.append((x, y))
+        ring = bool(np.allclose(points[0], points[-1])) and len(kept) > 2
+        picture.stroke(kept, paint=paint, width_pt=width_pt, closed=ring)
+
+
+def _sites(picture: Picture, sites_mm: NDArray[np.float64], scale: float) -> None:
+    for rank, (u, v) in enumerate(sites_mm.tolist()):
+        at = (u * scale, v * scale)
+        picture.dot(
+            at, 1.0 if rank == 0 else 0.75, fill=INK if rank == 0 else WHITE, line=WHITE if rank == 0 else INK
+        )
+    for rank, (u, v) in enumerate(sites_mm.tolist()):
+        x, y = u * scale, v * scale
+        places: list[tuple[XY, str]] = []
+        for away in (2.4, 3.2, 4.4, 6.0):
+            for turn in range(8):
+                angle = math.pi / 4 * turn
+                places.append(((x + away * math.cos(angle), y - away * math.sin(angle)), "center"))
+        style: dict[str, Any] = {"weight": "bold", "size_pt": 9.0, "ground": True}
+        if not picture.word_near(places, str(rank + 1), **style):
+            picture.word(places[0][0], str(rank + 1), **style)
+
+
+def _scale_bar(picture: Picture, length_mm: float, scale: float, y: float) -> None:
+    x, half = picture.width / 2.0, length_mm * scale / 2.0
+    picture.stroke([(x - half, y), (x + half, y)], width_pt=1.2)
+    picture.word((x, y - 1.9), f"{length_mm:g} mm", ground=True)
+
+
+def _legend(edges_mm: tuple[float, ...], unknown: bool, files: _Files) -> dict[str, Any]:
+    rows = []
+    for rank, text in enumerate(band_words(edges_mm)):
+        rows.append({"file": files.add(f"band{rank}.svg", swatch(BANDS[rank], *_SWATCH_MM)), "text": text})
+    notes = ["Lines: where the gap passes from band to band."]
+    if unknown:
+        notes.append("Grey with crosses: unknown, the scan has a hole.")
+    return {"title": "Gap still open at first contact", "rows": rows, "notes": notes}
+
+
+def _table(contacts: Answer) -> dict[str, Any] | None:
+    if not contacts.tables:
+        return None
+    table = contacts.tables[0]
+    return {
+        "title": clean(table.title),
+        "columns": [clean(c) for c in table.columns[:_TABLE_COLUMNS]],
+        "rows": [[clean(c, at_most=40) for c in row[:_TABLE_COLUMNS]] for row in table.rows[:_MOST_SITES]],
+        "note": "",
+    }

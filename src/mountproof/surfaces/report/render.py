@@ -1,0 +1,69 @@
+"""From a sheet to the bytes of a PDF. The same sheet and case give the same bytes, on any day."""
+
+from __future__ import annotations
+
+import json
+import re
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import typst
+
+from mountproof.answers.result import Sheet
+from mountproof.case.model import Case
+from mountproof.surfaces.report.content import content
+from mountproof.surfaces.report.pictures import pictures
+from mountproof.surfaces.report.text import FONTS
+
+_TEMPLATE = Path(__file__).parent / "sheet.typ"
+#: Inputs on the back, answers set close: what is tried until the page holds.
+_TRIES = ((False, False), (False, True), (True, False), (True, True))
+#: Height of a picture, mm.
+_ROOMY_MM, _CLOSE_MM = 52.0, 43.0
+_PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
+
+
+def render_pdf(sheet: Sheet, case: Case, *, version: str) -> bytes:
+    """Return the sheet as a tagged PDF (PDF/UA-1, PDF/A-2a).
+
+    ``sheet`` holds the answers, ``case`` what was entered, ``version`` is printed in the foot. Everything goes
+    on one A4 page where it fits in readable type; where it does not, the inputs go to the back. Pure: no
+    clock, no files but our own template and typeface. Text of the case is passed as data, never as markup.
+    """
+    found = b""
+    for back, dense in _TRIES:
+        drawn, files = pictures(sheet, case, _CLOSE_MM if dense else _ROOMY_MM)
+        data = content(sheet, case, version=version, back=back, dense=dense)
+        data["pictures"] = drawn
+        found = _compile(data, files, standards=("ua-1", "a-2a") if data["date"] is not None else ("ua-1",))
+        if page_count(found) == 1 + back:
+            break
+    return found
+
+
+def page_count(pdf: bytes) -> int:
+    """Return how many pages a PDF made here has."""
+    match = _PAGES.search(pdf)
+    if match is None:
+        raise ValueError("this is no PDF made here")
+    return int(match.group(1))
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> typst.Fonts:
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS)])
+
+
+def _compile(data: dict[str, Any], files: dict[str, bytes], standards: tuple[str, ...]) -> bytes:
+    source = {"main": _TEMPLATE.read_bytes(), **files}
+    made: bytes = typst.compile(
+        source,
+        format="pdf",
+        font_paths=_fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={"sheet": json.dumps(data, ensure_ascii=False)},
+        pdf_standards=list(standards),
+        timestamp=0,
+    )
+    return made

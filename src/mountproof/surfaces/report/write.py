@@ -1,0 +1,60 @@
+"""Files out: tried before the long computation, written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from mountproof.faults import Fault, FaultError
+
+
+def check_writable(path: str | Path) -> None:
+    """Raise ``FaultError`` unless a file could be written at ``path``; leaves nothing behind.
+
+    Called before the computation, so that nobody waits for a sheet that cannot be kept.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise FaultError([_fault(target, "this is a folder", "Name a file in it.")])
+    try:
+        handle, name = tempfile.mkstemp(prefix=".mountproof-", dir=target.parent)
+        os.close(handle)
+        Path(name).unlink()
+        if target.exists() and not os.access(target, os.W_OK):
+            raise PermissionError(13, "the file is there and must not be written")
+    except OSError as error:
+        raise FaultError([_fault(target, _why(error), "Name another place, or free this one.")]) from error
+
+
+def write_report(path: str | Path, content: bytes) -> None:
+    """Write ``content`` at ``path`` whole or not at all; raises ``FaultError`` when it cannot be written."""
+    target = Path(path)
+    temporary = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=".mountproof-", dir=target.parent)
+        temporary = Path(name)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        temporary.chmod(0o666 & ~_umask())
+        temporary.replace(target)
+    except OSError as error:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+        raise FaultError([_fault(target, _why(error), "Name another place, or free this one.")]) from error
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _why(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()
+
+
+def _fault(target: Path, why: str, todo: str) -> Fault:
+    return Fault("report.not-writable", f"the sheet cannot be written here: {why}", todo, where=str(target))
