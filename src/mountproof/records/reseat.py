@@ -1,0 +1,113 @@
+"""The same record taken off and put back: how well it finds its seat, whether it wanders, and whether it has two."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from mountproof.geometry.poses import Array
+from mountproof.geometry.quantile import student_cdf
+from mountproof.records.repeats import SpreadOf, pooled_sd, range_factor, spread_of
+
+
+class Trend(NamedTuple):
+    """Change for each re-seating (mm), its standard uncertainty, and the probability of one so large by chance."""
+
+    slope_mm: float
+    u_mm: float
+    tail: float
+
+
+class TwoSeats(NamedTuple):
+    """Two seats a record falls into: which re-seatings belong to the second, and how far they lie apart (mm)."""
+
+    second: tuple[int, ...]
+    apart_mm: float
+    within_mm: float
+
+
+class Reseating(NamedTuple):
+    """What re-seating shows: SD by pair and pooled, with intervals; trend; two seats where there are two."""
+
+    by_pair: Mapping[str, SpreadOf]
+    pooled: SpreadOf
+    trend: Trend
+    two_seats: TwoSeats | None
+    reseatings: int
+
+    def seat_sd_mm(self, reading_sd_mm: float) -> float:
+        """Return the SD of the seat alone: the pooled SD less that of reading, zero where reading explains it all."""
+        return math.sqrt(max(0.0, self.pooled.sd**2 - reading_sd_mm**2))
+
+
+def reseating(repeats_mm: Mapping[str, Sequence[float]], reading_sd_mm: float) -> Reseating:
+    """Return what ``repeats_mm`` (pair -> distance at each re-seating, in order) show.
+
+    ``reading_sd_mm`` is the SD of one reading, by which two seats are told from one wide one. Raises ValueError for
+    fewer than two re-seatings or pairs of different length.
+    """
+    counts = {len(v) for v in repeats_mm.values()}
+    if len(counts) != 1 or min(counts) < 2:
+        raise ValueError("every pair needs the same number of re-seatings, at least two")
+    table = np.array([list(v) for v in repeats_mm.values()], dtype=np.float64)
+    if not np.all(np.isfinite(table)):
+        raise ValueError("repeats must be finite")
+    return Reseating(
+        {name: spread_of(list(values)) for name, values in repeats_mm.items()},
+        pooled_sd([list(row) for row in table]),
+        trend_of(table),
+        two_seats(table, reading_sd_mm),
+        table.shape[1],
+    )
+
+
+def trend_of(table_mm: Array) -> Trend:
+    """Return the common slope over re-seatings of a table (pairs, n): each pair has its own mean, all one slope."""
+    pairs, n = table_mm.shape
+    order = np.arange(n) - 0.5 * (n - 1)
+    centred = table_mm - table_mm.mean(axis=1, keepdims=True)
+    size = pairs * float(np.sum(order**2))
+    slope = float(np.sum(centred * order)) / size
+    dof = pairs * (n - 1) - 1
+    if dof < 1:
+        return Trend(slope, math.inf, 1.0)
+    left = float(np.sum((centred - slope * order) ** 2))
+    u = math.sqrt(left / dof / size)
+    if u == 0.0:
+        return Trend(slope, 0.0, 1.0 if slope == 0.0 else 0.0)
+    return Trend(slope, u, 2.0 * student_cdf(-abs(slope) / u, dof))
+
+
+def two_seats(table_mm: Array, reading_sd_mm: float) -> TwoSeats | None:
+    """Return the two seats of a record, or None where one seat explains the table (pairs, n).
+
+    The re-seatings are split in two along the direction in which they differ most. Two seats are told only where each
+    part has at least two, each keeps within the range that reading alone gives, and the parts lie further apart than
+    ``n`` readings ever would: a wide scatter is not two seats.
+    """
+    pairs, n = table_mm.shape
+    if n < 4 or not reading_sd_mm > 0.0:
+        return None
+    centred = table_mm - table_mm.mean(axis=1, keepdims=True)
+    _, _, axes = np.linalg.svd(centred, full_matrices=False)
+    score = axes[0]
+    order = np.argsort(score, kind="stable")
+    gaps = np.diff(score[order])
+    cut = 1 + int(np.argmax(gaps[1:-1])) if n > 4 else 1
+    low, high = order[: cut + 1], order[cut + 1 :]
+    if min(low.shape[0], high.shape[0]) < 2:
+        return None
+    apart = table_mm[:, high].mean(axis=1) - table_mm[:, low].mean(axis=1)
+    # of the pair that differs most; so many looks need a share of the risk each
+    p = 1.0 - 0.05 / pairs
+    widest = int(np.argmax(np.abs(apart)))
+    spread = max(float(np.ptp(table_mm[widest, low])), float(np.ptp(table_mm[widest, high])))
+    allowed = max(range_factor(int(part.shape[0]), p) for part in (low, high)) * reading_sd_mm
+    if abs(apart[widest]) <= range_factor(n, p) * reading_sd_mm or spread > allowed:
+        return None
+    first = set(low.tolist()) if 0 in low else set(high.tolist())
+    second = tuple(sorted(i for i in range(n) if i not in first))
+    return TwoSeats(second, float(abs(apart[widest])), spread)
