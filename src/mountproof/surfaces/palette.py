@@ -81,10 +81,11 @@ def pattern_mask(band: Band, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64
     if band.pattern == "solid":
         return np.zeros(np.broadcast(x_mm, y_mm).shape, dtype=np.bool_)
     if band.pattern == "lines":
-        return np.mod(diagonal, pitch) < stroke
-    if band.pattern == "cross":
-        lines: NDArray[np.bool_] = (np.mod(diagonal, pitch) < stroke) | (np.mod(across, pitch) < stroke)
+        lines: NDArray[np.bool_] = np.mod(diagonal, pitch) < stroke
         return lines
+    if band.pattern == "cross":
+        cross: NDArray[np.bool_] = (np.mod(diagonal, pitch) < stroke) | (np.mod(across, pitch) < stroke)
+        return cross
     half = pitch / 2.0
     along, over = np.mod(diagonal, pitch) - half, np.mod(across, pitch) - half
     dots: NDArray[np.bool_] = along * along + over * over < (stroke / 2.0) ** 2

@@ -1,6 +1,7 @@
 """The sheet on one A4 page, made with typst, the same bytes for the same case."""
 
+from mountproof.surfaces.outfile import check_writable
+from mountproof.surfaces.outfile import write_whole as write_report
 from mountproof.surfaces.report.render import render_pdf
-from mountproof.surfaces.report.write import check_writable, write_report
 
 __all__ = ["check_writable", "render_pdf", "write_report"]

@@ -55,8 +55,8 @@ def _fonts() -> typst.Fonts:
     return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS)])
 
 
-def _compile(data: dict[str, Any], files: dict[str, bytes], standards: tuple[str, ...]) -> bytes:
-    source = {"main": _TEMPLATE.read_bytes(), **files}
+def _compile(data: dict[str, Any], files: dict[str, bytes], standards: Any) -> bytes:
+    source: Any = {"main": _TEMPLATE.read_bytes(), **files}  # the stubs do not know of several files
     made: bytes = typst.compile(
         source,
         format="pdf",

@@ -12,7 +12,7 @@ from mountproof.faults import Fault, FaultError
 def check_writable(path: str | Path) -> None:
     """Raise ``FaultError`` unless a file could be written at ``path``; leaves nothing behind.
 
-    Called before the computation, so that nobody waits for a sheet that cannot be kept.
+    Called before the computation, so that nobody waits for a file that cannot be kept.
     """
     target = Path(path)
     if target.is_dir():
@@ -27,7 +27,7 @@ def check_writable(path: str | Path) -> None:
         raise FaultError([_fault(target, _why(error), "Name another place, or free this one.")]) from error
 
 
-def write_report(path: str | Path, content: bytes) -> None:
+def write_whole(path: str | Path, content: bytes) -> None:
     """Write ``content`` at ``path`` whole or not at all; raises ``FaultError`` when it cannot be written."""
     target = Path(path)
     temporary = None
@@ -57,4 +57,4 @@ def _why(error: OSError) -> str:
 
 
 def _fault(target: Path, why: str, todo: str) -> Fault:
-    return Fault("report.not-writable", f"the sheet cannot be written here: {why}", todo, where=str(target))
+    return Fault("out.not-writable", f"nothing can be written here: {why}", todo, where=str(target))
