@@ -158,7 +158,7 @@ def format_of(data: bytes, ending: str) -> str:  # noqa: RET503 - refuse() never
         return "stl text"
     if _looks_like_obj(data):
         return "obj"
-    if ending == ".stl" and (len(data) < 84 or b"\0" in data[:84]):
+    if ending == ".stl" and _is_binary(data):
         truncated("the file is no whole STL: its head or its length is damaged")
     refuse("scan.not_a_mesh", "the content is none of the scan formats known here", _READABLE)
 

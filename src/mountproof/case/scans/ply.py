@@ -143,10 +143,12 @@ def _property(words: list[str], line: int) -> Property:
 def _check_room(element: Element, order: str, left: int) -> None:
     """Refuse a promise that the rest of the file cannot keep, before anything of that size is made."""
     if order == "":
-        least = max(1, 2 * len(element.properties) - 1)
+        # Every token is a letter and a blank; the last needs no blank.
+        least = 2 * len(element.properties)
+        left += 1
     else:
         least = sum(int((p.length or p.kind)[1]) for p in element.properties)
-    if element.records and element.properties and element.records * least > left + 1:
+    if element.records and element.properties and element.records * least > left:
         truncated(
             f"the file promises {element.records} records of {element.name[:40]!r}"
             f" and has room for {max(left, 0) // least}"

@@ -52,7 +52,10 @@ Key = tuple[str, str]
 
 
 def read(data: bytes, tell: Progress = quiet) -> Mesh:
-    """Read a 3MF. ``tell`` hears how far the XML is. Raises FaultError: truncated, hostile, unreadable, empty, too large, index out of range."""
+    """Read a 3MF; ``tell`` hears how far the XML is.
+
+    Raises FaultError: truncated, hostile, unreadable, empty, too large, index out of range.
+    """
     try:
         package = zipfile.ZipFile(io.BytesIO(data))
     except (zipfile.BadZipFile, ValueError, NotImplementedError, OverflowError, struct.error) as error:
