@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry._tree import LEAF_FACES, _quarter_side2
-from mountproof.geometry.policy import ANGLE_SLACK_RAD
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -113,7 +112,14 @@ def _corners(vertices: Floats, faces: Ints, i: int, out: Floats) -> None:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _first(
-    up: Tree, low: Tree, tol: float, reach: float, within: float, found: Floats, which: NDArray[np.int64]
+    up: Tree,
+    low: Tree,
+    tol: float,
+    reach: float,
+    slack: float,
+    within: float,
+    found: Floats,
+    which: NDArray[np.int64],
 ) -> int:
     """Search for the least closing angle <= ``within``.
 
@@ -130,7 +136,7 @@ def _first(
     pairs = np.zeros((room, 2), dtype=np.int32)
     size = 0
     start = _bound(up.boxes[1], low.boxes[1], q_tol, tol)
-    if start <= best + ANGLE_SLACK_RAD:
+    if start <= best + slack:
         size = _push(keys, pairs, size, start, 1, 1)
     upper_boxes = np.zeros((LEAF_FACES, 6))
     lower_box = np.zeros(6)
@@ -139,7 +145,7 @@ def _first(
     touch = np.zeros(4)
     feature = np.zeros(3, dtype=np.int64)
     while size > 0:
-        if keys[0] > best + ANGLE_SLACK_RAD:
+        if keys[0] > best + slack:
             break
         size = _pop(keys, pairs, size)
         a = pairs[size, 0]
@@ -160,7 +166,7 @@ def _first(
             for i in range(a_from, a_to):
                 for j in range(b_from, b_to):
                     bound = _bound(up.boxes[i], low.boxes[j], q_tol, tol)
-                    if bound <= best + ANGLE_SLACK_RAD:
+                    if bound <= best + slack:
                         size = _push(keys, pairs, size, bound, i, j)
             continue
         box = low.boxes[b]
@@ -170,7 +176,7 @@ def _first(
         last = up.starts[leaf + 1]
         for i in range(first, last):
             _face_box(up.polar, up.faces, i, upper_boxes[i - first])
-            if _bound(upper_boxes[i - first], box, q_tol, tol) <= best + ANGLE_SLACK_RAD:
+            if _bound(upper_boxes[i - first], box, q_tol, tol) <= best + slack:
                 count += 1
             else:
                 upper_boxes[i - first, 0] = np.inf
@@ -179,11 +185,11 @@ def _first(
         leaf = b - low.leaf_row
         for j in range(low.starts[leaf], low.starts[leaf + 1]):
             _face_box(low.polar, low.faces, j, lower_box)
-            if _bound(up.boxes[a], lower_box, q_tol, tol) > best + ANGLE_SLACK_RAD:
+            if _bound(up.boxes[a], lower_box, q_tol, tol) > best + slack:
                 continue
             _corners(low.vertices, low.faces, j, b3)
             for i in range(first, last):
-                if _bound(upper_boxes[i - first], lower_box, q_tol, tol) > best + ANGLE_SLACK_RAD:
+                if _bound(upper_boxes[i - first], lower_box, q_tol, tol) > best + slack:
                     continue
                 _corners(up.vertices, up.faces, i, a3)
                 solved += 1

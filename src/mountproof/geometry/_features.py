@@ -29,8 +29,20 @@ def _gap(ux: float, uy: float, lx: float, ly: float) -> float:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _inside(tri: Floats, n: Floats, nn: float, px: float, py: float, pz: float, tol: float) -> bool:
-    """Whether a point of the triangle's plane is no farther than ``tol`` outside any edge."""
+    """Whether a point of the triangle's plane is no farther than ``tol`` outside any edge, nor outside its box.
+
+    The box matters at the tip of a needle, where a point far beyond the tip is near both edges.
+    """
     size = math.sqrt(nn)
+    if not (
+        px >= min(tri[0, 0], min(tri[1, 0], tri[2, 0])) - tol
+        and px <= max(tri[0, 0], max(tri[1, 0], tri[2, 0])) + tol
+        and py >= min(tri[0, 1], min(tri[1, 1], tri[2, 1])) - tol
+        and py <= max(tri[0, 1], max(tri[1, 1], tri[2, 1])) + tol
+        and pz >= min(tri[0, 2], min(tri[1, 2], tri[2, 2])) - tol
+        and pz <= max(tri[0, 2], max(tri[1, 2], tri[2, 2])) + tol
+    ):
+        return False
     for i in range(3):
         j = i + 1 if i < 2 else 0
         ex = tri[j, 0] - tri[i, 0]

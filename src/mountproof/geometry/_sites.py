@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from mountproof.geometry._descent import Tree, _bound, _corners, _face_box
 from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry._tree import LEAF_FACES
-from mountproof.geometry.policy import ANGLE_SLACK_RAD
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -29,6 +28,7 @@ def _pairs_within(
     low: Tree,
     tol: float,
     reach: float,
+    slack: float,
     closed: float,
     within: float,
     frame: Floats,
@@ -61,7 +61,7 @@ def _pairs_within(
         b = stack[size, 1]
         bound = _bound(up.boxes[a], low.boxes[b], q_tol, tol)
         least_q = max(up.boxes[a, 0], low.boxes[b, 0])
-        if bound == np.inf or bound > _allowed(least_q, closed, within) + ANGLE_SLACK_RAD:
+        if bound == np.inf or bound > _allowed(least_q, closed, within) + slack:
             continue
         a_leaf = a >= up.leaf_row
         b_leaf = b >= low.leaf_row
@@ -93,7 +93,7 @@ def _pairs_within(
             for i in range(first, last):
                 bound = _bound(upper_boxes[i - first], box, q_tol, tol)
                 least_q = max(upper_boxes[i - first, 0], box[0])
-                if bound == np.inf or bound > _allowed(least_q, closed, within) + ANGLE_SLACK_RAD:
+                if bound == np.inf or bound > _allowed(least_q, closed, within) + slack:
                     continue
                 _corners(up.vertices, up.faces, i, a3)
                 got = _triangle_pair(a3, b3, tol, 4.0, touch, feature)

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from mountproof.geometry import _arcs
 from mountproof.geometry._holes import borders_seen, unknown_cells
-from mountproof.geometry.policy import length_tol_mm
 from mountproof.geometry.surface import Surface
 from mountproof.geometry.topology import border_edges
 
@@ -88,7 +87,7 @@ def closing_map(
     if not (math.isfinite(cell_mm) and cell_mm > 0.0):
         raise ValueError(f"a cell has a finite width above 0 mm, got {cell_mm}")
     r0, z0, columns, rows = _extent(upper, lower, cell_mm)
-    tol = length_tol_mm(max(upper.reach_mm, lower.reach_mm))
+    tol = upper.tolerances(lower)[0]
     up_slope, up_face = _front(upper, r0, z0, cell_mm, columns, rows, tol)
     low_slope, low_face = _front(lower, r0, z0, cell_mm, columns, rows, tol)
     up_phi, low_phi = _angle(up_slope), _angle(low_slope)
@@ -109,7 +108,7 @@ def vertex_gaps(upper: Surface, lower: Surface) -> VertexGaps:
     """
     if upper.arch != "upper" or lower.arch != "lower":
         raise ValueError(f"an upper and a lower wanted, got {upper.arch} and {lower.arch}")
-    tol = length_tol_mm(max(upper.reach_mm, lower.reach_mm))
+    tol = upper.tolerances(lower)[0]
     over_lower = _opposite(lower, upper, tol)
     under_upper = _opposite(upper, lower, tol)
     return VertexGaps(

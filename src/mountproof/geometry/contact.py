@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.geometry._descent import _first
-from mountproof.geometry.policy import length_tol_mm
+from mountproof.geometry.policy import PARALLEL_SIN
 from mountproof.geometry.surface import Surface, split
 
 #: Which features meet, the upper's named first.
@@ -63,8 +63,7 @@ def first_contact(upper: Surface, lower: Surface, *, within_rad: float = math.in
         raise ValueError(f"an upper and a lower wanted, got {upper.arch} and {lower.arch}")
     found = np.zeros(4)
     which = np.zeros(5, dtype=np.int64)
-    reach = max(upper.reach_mm, lower.reach_mm)
-    _first(upper.tree, lower.tree, length_tol_mm(reach), reach, within_rad, found, which)
+    _first(upper.tree, lower.tree, *upper.tolerances(lower), within_rad, found, which)
     if which[0] < 0:
         return None
     return told(upper, lower, found, which)
@@ -104,21 +103,20 @@ def told(upper: Surface, lower: Surface, found: NDArray[np.float64], which: NDAr
     kind = int(which[2])
     up = upper.vertices_mm[upper.faces[which[0]]]
     low = lower.vertices_mm[lower.faces[which[1]]] @ _turn(closing).T
+    across = np.zeros(3)
     if kind == 2:
         i, j = int(which[3]), int(which[4])
-        normal = np.cross(up[(i + 1) % 3] - up[i], low[(j + 1) % 3] - low[j])
-    else:
-        face = low if kind == 0 else up
-        normal = np.cross(face[1] - face[0], face[2] - face[0])
-    point = found[1:].copy()
-    size = float(np.linalg.norm(normal))
-    if size == 0.0:  # two edges in one line, in a plane square to the axis: along the motion is all there is
-        normal = np.array([point[1], -point[0], 0.0])
-        size = float(np.linalg.norm(normal))
-    normal = normal / size
-    if normal[1] * point[0] - normal[0] * point[1] > 0.0:
-        normal = -normal
-    return Contact(closing, KINDS[kind], int(which[0]), int(which[1]), point, normal)
+        u, v = up[(i + 1) % 3] - up[i], low[(j + 1) % 3] - low[j]
+        across = np.cross(u, v)
+        if np.linalg.norm(across) <= PARALLEL_SIN * np.linalg.norm(u) * np.linalg.norm(v):
+            across = np.zeros(3)
+    faces = (low, up) if kind == 0 else (up, low)
+    point = found[1:4].copy()
+    against = np.array([point[1], -point[0], 0.0])  # all that is left where both faces have no area
+    candidates = (across, *(np.cross(f[1] - f[0], f[2] - f[0]) for f in faces), against)
+    normal = next(n / np.linalg.norm(n) for n in candidates if np.any(n))
+    return Contact(closing, KINDS[kind], int(which[0]), int(which[1]), point,
+                   normal if normal @ against >= 0.0 else -normal)  # fmt: skip
 
 
 def _turn(angle_rad: float) -> NDArray[np.float64]:

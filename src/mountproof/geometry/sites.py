@@ -17,7 +17,6 @@ from mountproof.geometry import _sites
 from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry.closing import ClosingMap
 from mountproof.geometry.contact import Contact, told
-from mountproof.geometry.policy import length_tol_mm
 from mountproof.geometry.surface import Surface
 
 
@@ -62,12 +61,14 @@ def contact_sites(
     shape = chart.gap_rad.shape
     if not chart.gap_rad.size:
         return ()
-    tol, reach = _tolerance(upper, lower)
+    tol, reach, slack = upper.tolerances(lower)
     best = np.full(shape, np.inf)
     found = np.zeros((*shape, 4))
     which = np.full((*shape, 5), -1, dtype=np.int64)
     frame = np.array([chart.r0_mm, chart.z0_mm, chart.cell_mm])
-    _sites._pairs_within(upper.tree, lower.tree, tol, reach, closed_rad, within_mm, frame, best, found, which)
+    _sites._pairs_within(
+        upper.tree, lower.tree, tol, reach, slack, closed_rad, within_mm, frame, best, found, which
+    )
     with np.errstate(invalid="ignore"):
         marked = np.isfinite(best) | (chart.gap_mm(closed_rad) <= within_mm)
     label = np.zeros(shape, dtype=np.int32)
@@ -167,8 +168,3 @@ def _widened(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
     tall[:, 1:] |= wide[:, :-1]
     tall[:, :-1] |= wide[:, 1:]
     return tall
-
-
-def _tolerance(upper: Surface, lower: Surface) -> tuple[float, float]:
-    reach = max(upper.reach_mm, lower.reach_mm)
-    return length_tol_mm(reach), reach

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry import _tree
 from mountproof.geometry._descent import Tree
+from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
 from mountproof.geometry.poses import why_not_rigid
 
 Arch = Literal["upper", "lower"]
@@ -23,7 +24,7 @@ class Surface(NamedTuple):
     given; ``polar`` (n, 3): r^2 (mm2), z (mm), y / x. ``tree_faces`` (m', 3) are the faces this surface
     holds, in the order of its tree, ``face_ids`` (m',) their numbers in ``faces``, ``leaf_starts`` the first of each
     leaf, ``boxes`` the tree (see ``_tree``), ``leaf_row`` its number of leaf places. ``reach_mm``: largest distance
-    from the origin. Made by ``prepare``, ``moved`` and ``split``; never changed.
+    from the origin; ``near_mm``: least x. Made by ``prepare``, ``moved`` and ``split``; never changed.
     """
 
     arch: Arch
@@ -38,6 +39,13 @@ class Surface(NamedTuple):
     leaf_row: int
     boxes: NDArray[np.float64]
     reach_mm: float
+    near_mm: float
+
+    def tolerances(self, other: Surface) -> tuple[float, float, float]:
+        """Length tolerance (mm), reach (mm) and pruning slack (rad) of a pair of surfaces."""
+        reach = max(self.reach_mm, other.reach_mm)
+        tol = length_tol_mm(reach)
+        return tol, reach, prune_slack_rad(tol, max(self.near_mm, other.near_mm))
 
     @property
     def tree(self) -> Tree:
@@ -65,7 +73,7 @@ def prepare(
         raise ValueError(f"the {arch} has no faces")
     if len(corners) >= 2**31 - 1:
         raise ValueError("too many faces")
-    polar, reach = _checked_polar(vertices, arch)
+    polar, reach, near = _checked_polar(vertices, arch)
     q_cell, z_cell, q_from, z_from, bits = _grid(polar, corners, cell_mm)
     order = np.zeros(len(corners), dtype=np.int32)
     tree_faces = np.zeros((len(corners), 3), dtype=np.int32)
@@ -78,7 +86,7 @@ def prepare(
     starts = starts[: leaves + 1].copy()
     row, boxes = _boxed(polar, tree_faces, starts, leaves)
     return Surface(
-        arch, vertices, vertices, corners, polar, tree_faces, order, starts, leaves, row, boxes, reach
+        arch, vertices, vertices, corners, polar, tree_faces, order, starts, leaves, row, boxes, reach, near
     )
 
 
@@ -95,9 +103,11 @@ def moved(surface: Surface, upper_from_lower: NDArray[np.floating]) -> Surface:
         raise ValueError("no rigid motion: " + "; ".join(reason.text for reason in reasons))
     vertices = np.zeros_like(surface.rest_mm)
     _tree._turned(surface.rest_mm, pose, vertices)
-    polar, reach = _checked_polar(vertices, surface.arch)
+    polar, reach, near = _checked_polar(vertices, surface.arch)
     row, boxes = _boxed(polar, surface.tree_faces, surface.leaf_starts, surface.leaves)
-    return surface._replace(vertices_mm=vertices, polar=polar, boxes=boxes, leaf_row=row, reach_mm=reach)
+    return surface._replace(
+        vertices_mm=vertices, polar=polar, boxes=boxes, leaf_row=row, reach_mm=reach, near_mm=near
+    )
 
 
 def split(surface: Surface, labels: NDArray[np.integer]) -> dict[int, Surface]:
@@ -130,7 +140,7 @@ def _part(surface: Surface, chosen: NDArray[np.intp]) -> Surface:
                             leaf_starts=starts, leaves=leaves, leaf_row=row, boxes=boxes)  # fmt: skip
 
 
-def _checked_polar(vertices: NDArray[np.float64], arch: Arch) -> tuple[NDArray[np.float64], float]:
+def _checked_polar(vertices: NDArray[np.float64], arch: Arch) -> tuple[NDArray[np.float64], float, float]:
     polar = np.zeros_like(vertices)
     least_x, reach2 = _tree._polar(vertices, polar)
     if math.isnan(least_x):
@@ -142,7 +152,7 @@ def _checked_polar(vertices: NDArray[np.float64], arch: Arch) -> tuple[NDArray[n
             todo="Check the placement: which scan this is, its units, and that x points forward.",
             got=f"x = {least_x:.2f} mm", allowed="x above 0 everywhere",
         )])  # fmt: skip
-    return polar, math.sqrt(reach2)
+    return polar, math.sqrt(reach2), float(least_x)
 
 
 def _grid(
