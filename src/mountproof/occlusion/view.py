@@ -17,24 +17,22 @@ from numpy.typing import NDArray
 from mountproof.geometry.closing import ClosingMap
 from mountproof.occlusion.contours import contour_lines, line_length
 from mountproof.occlusion.raster import draw
+from mountproof.occlusion.shade import NO_SURFACE as NO_SURFACE
+from mountproof.occlusion.shade import blurred, shaded
 from mountproof.teeth import Arch, along_arch_key, is_tooth
 
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
 U8 = NDArray[np.uint8]
 
-#: What the band raster holds where no band is shown, and the shade where there is no surface.
+#: What the band raster holds where no band is shown.
 NO_BAND = 255
-NO_SURFACE = 0
 SCALE_BAR_MM = 10.0
 
 _MARGIN_MM = 5.0
 _BESIDE_MM = 2.5
 #: A pixel belongs to the front surface of the map when it is no farther from it than this along the arc.
 _SAME_SURFACE_MM = 0.5
-#: The light comes from the upper left of the picture, two thirds up, as is usual for relief.
-_LIGHT = np.array([-0.45, -0.45, 0.771])
-_RELIEF_MM = 0.8
 _SHORTEST_LINE_MM = 0.6
 
 
@@ -137,44 +135,6 @@ def to_picture(frame: Frame, points_mm: F64) -> F64:
 
 
 @njit(cache=True, nogil=True)
-def _vertex_normals(v, faces, out):  # type: ignore[no-untyped-def]
-    for f in range(faces.shape[0]):
-        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
-        ux, uy, uz = v[b, 0] - v[a, 0], v[b, 1] - v[a, 1], v[b, 2] - v[a, 2]
-        wx, wy, wz = v[c, 0] - v[a, 0], v[c, 1] - v[a, 1], v[c, 2] - v[a, 2]
-        nx, ny, nz = uy * wz - uz * wy, uz * wx - ux * wz, ux * wy - uy * wx
-        for i in (a, b, c):
-            out[i, 0] += nx
-            out[i, 1] += ny
-            out[i, 2] += nz
-
-
-@njit(cache=True, nogil=True)
-def _light_of(p, normals, faces, face, light, out):  # type: ignore[no-untyped-def]
-    """Cosine between light and the smoothed normal at each pixel; ``p`` (n, 2) vertices in pixels, z up."""
-    for r in range(face.shape[0]):
-        for q in range(face.shape[1]):
-            f = face[r, q]
-            if f < 0:
-                continue
-            a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
-            wa = (p[b, 0] - q) * (p[c, 1] - r) - (p[b, 1] - r) * (p[c, 0] - q)
-            wb = (p[c, 0] - q) * (p[a, 1] - r) - (p[c, 1] - r) * (p[a, 0] - q)
-            wc = (p[a, 0] - q) * (p[b, 1] - r) - (p[a, 1] - r) * (p[b, 0] - q)
-            total = wa + wb + wc
-            if total == 0.0:
-                continue
-            wa, wb, wc = wa / total, wb / total, wc / total
-            n0 = wa * normals[a, 0] + wb * normals[b, 0] + wc * normals[c, 0]
-            n1 = wa * normals[a, 1] + wb * normals[b, 1] + wc * normals[c, 1]
-            n2 = wa * normals[a, 2] + wb * normals[b, 2] + wc * normals[c, 2]
-            length = np.sqrt(n0 * n0 + n1 * n1 + n2 * n2)
-            if length > 0.0:
-                turn = 1.0 if n2 >= 0.0 else -1.0  # a surface wound inwards is lit all the same
-                out[r, q] = turn * (n0 * light[0] + n1 * light[1] + n2 * light[2]) / length
-
-
-@njit(cache=True, nogil=True)
 def _sample_map(height, place, phi, gap, unknown, out, open_):  # type: ignore[no-untyped-def]
     """Gap (mm of arc) of each pixel from the map: between four cells where all are known, else the nearest."""
     y_sign, u_from_z, v_from_x, v_sign, pixel, r0, z0, cell, same = place
@@ -212,37 +172,13 @@ def _sample_map(height, place, phi, gap, unknown, out, open_):  # type: ignore[n
                 out[row, column] = value * r
 
 
-def _blurred(field: F64, seen: NDArray[np.bool_], half: int) -> F64:
-    """Mean over a square of 2 half + 1 pixels of what is seen."""
-
-    def boxed(a: F64) -> F64:
-        for axis in (0, 1):
-            pad = [(half + 1, half), (0, 0)] if axis == 0 else [(0, 0), (half + 1, half)]
-            total = np.cumsum(np.pad(a, pad), axis=axis)
-            span = a.shape[axis]
-            low = np.take(total, np.arange(span), axis=axis)
-            a = np.take(total, np.arange(span) + 2 * half + 1, axis=axis) - low
-        return a
-
-    weight = boxed(seen.astype(np.float64))
-    return boxed(np.where(seen, field, 0.0)) / np.maximum(weight, 0.5)
-
-
-def _shaded(height: F64, light: F64, pixel_mm: float) -> U8:
-    seen = np.isfinite(height)
-    relief = np.where(seen, height - _blurred(height, seen, max(1, round(_RELIEF_MM / pixel_mm))), 0.0)
-    # Lit from the side, then darkened in fissures and lightened on ridges, so that both survive a photocopy.
-    bright = 0.18 + 0.78 * np.clip(light, 0.0, 1.0) ** 0.9 + 0.55 * np.clip(relief, -0.35, 0.25)
-    return np.where(seen, np.clip(np.rint(255.0 * bright), 1, 255), NO_SURFACE).astype(np.uint8)
-
-
 def _outlines(tooth: I32, pixel_mm: float) -> tuple[Line, ...]:
     lines = []
     for number in np.unique(tooth[tooth > 0]):
         rows, columns = np.nonzero(tooth == number)
         r0, c0 = max(int(rows.min()) - 4, 0), max(int(columns.min()) - 4, 0)
         part = tooth[r0 : int(rows.max()) + 5, c0 : int(columns.max()) + 5] == number
-        soft = _blurred(
+        soft = blurred(
             np.pad(part, 2).astype(np.float64),
             np.ones((part.shape[0] + 4, part.shape[1] + 4), dtype=np.bool_),
             2,
@@ -345,11 +281,7 @@ def occlusal_view(
     )
     seen = raster.face >= 0
     tooth = np.where(seen, teeth[np.maximum(raster.face, 0)], 0).astype(np.int32)
-    picture_v = np.stack([uv[:, 0], uv[:, 1], towards * v[:, 1]], axis=1)
-    normals = np.zeros_like(picture_v)
-    _vertex_normals(picture_v, f, normals)
-    light = np.zeros(raster.height_mm.shape)
-    _light_of(uv / frame.pixel_mm - 0.5, normals, f, raster.face, _LIGHT, light)
+    shade = shaded(uv[:, 0], uv[:, 1], towards * v[:, 1], f, raster.height_mm, raster.face, frame.pixel_mm)
     gap = np.full(raster.height_mm.shape, np.nan)
     unknown = np.zeros(gap.shape, dtype=np.bool_)
     if closing is not None and closing.gap_rad.size:
@@ -375,7 +307,7 @@ def occlusal_view(
     )
     return OcclusalView(
         frame,
-        _shaded(raster.height_mm, light, frame.pixel_mm),
+        shade,
         tooth,
         gap,
         unknown,
