@@ -16,6 +16,7 @@ from mountproof.case.marks import LONGEST_MM
 from mountproof.case.model import Bench, Caliper, Case, Counting, Marks, Readings
 from mountproof.case.pairs import is_upper_lower, ways
 
+_PLACES, _STATES, _RECORDS = ("marks", "places"), ("marks", "states"), ("records",)
 #: A caliper that is off by more on a block was read or typed wrongly.
 _MOST_OFF_MM = 2.0
 
@@ -29,6 +30,17 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
     yield from _name_findings(case)
     if case.bench is not None:
         yield from _clock_findings(case.bench)
+    for name, field in type(case.limits).model_fields.items():
+        got, unit = getattr(case.limits, name).unit, field.default.unit
+        if got != unit:
+            yield Finding(
+                "case.out_of_range",
+                ("limits", name, "unit"),
+                "a limit keeps its unit",
+                "Take the unit out, and write both numbers in the unit allowed",
+                f'"{got}"',
+                f'"{unit}"',
+            )
     for name, record in case.records.items():
         if record.upper_from_lower is not None and record.upper_from_lower[3] != (0, 0, 0, 1):
             yield Finding(
@@ -118,7 +130,7 @@ def _marks_findings(marks: Marks) -> Iterator[Finding]:
     for state in marks.readings_mm.states:
         if state not in marks.states:
             yield _unknown_name(
-                ("marks", "readings_mm", state), "state", state, marks.states, "[marks.states]", "kind = ..."
+                ("marks", "readings_mm", state), "state", state, marks.states, _STATES, "kind = ..."
             )
 
 
@@ -156,17 +168,20 @@ def _pair_findings(marks: Marks, pair: str, path: Path) -> Iterator[Finding]:
             "Rename a mark so that its name holds no hyphen",
             shown,
             allowed,
+            about=_PLACES,
         )
     elif found:
         upper, lower = found[0]
         arches = {marks.places[upper].arch, marks.places[lower].arch}
         if len(arches) == 2:
             todo = f"Write the upper mark first: {lower}-{upper}"
-            yield Finding("case.reference", path, "the lower mark stands first", todo, shown, allowed)
+            yield Finding(
+                "case.reference", path, "the lower mark stands first", todo, shown, allowed, about=_PLACES
+            )
         else:
             what = f"both marks are on the {next(iter(arches))} cast"
             todo = "Pair an upper mark with a lower one, or put the arch of one of them right"
-            yield Finding("case.reference", path, what, todo, shown, allowed)
+            yield Finding("case.reference", path, what, todo, shown, allowed, about=_PLACES)
     elif "-" not in pair:
         yield Finding(
             "case.reference",
@@ -178,9 +193,7 @@ def _pair_findings(marks: Marks, pair: str, path: Path) -> Iterator[Finding]:
         )
     else:
         for name in _unknown_marks(pair, marks):
-            yield _unknown_name(
-                path, "mark", name, marks.places, "[marks.places]", 'arch = "upper" or "lower"', shown
-            )
+            yield _unknown_name(path, "mark", name, marks.places, _PLACES, 'arch = "upper" or "lower"', shown)
 
 
 def _unknown_marks(pair: str, marks: Marks) -> list[str]:
@@ -191,11 +204,11 @@ def _unknown_marks(pair: str, marks: Marks) -> list[str]:
 
 
 def _unknown_name(
-    path: Path, what: str, name: str, known: Iterable[str], heading: str, entry: str, got: str = ""
+    path: Path, what: str, name: str, known: Iterable[str], about: Path, entry: str, got: str = ""
 ) -> Finding:
     import difflib  # only a mistake needs it
 
-    known = list(known)
+    known, heading = list(known), f"[{'.'.join(map(str, about))}]"
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
     todo = (
         f"Did you mean {close[0]}?"
@@ -210,6 +223,7 @@ def _unknown_name(
         todo,
         got or f'"{name}"',
         listed or f"none is listed under {heading}",
+        about=about,
     )
 
 
@@ -218,7 +232,7 @@ def _name_findings(case: Case) -> Iterator[Finding]:
     for at, reading in enumerate(case.pin_readings):
         if reading.state not in states:
             yield _unknown_name(
-                ("pin_readings", at, "state"), "state", reading.state, states, "[marks.states]", "kind = ..."
+                ("pin_readings", at, "state"), "state", reading.state, states, _STATES, "kind = ..."
             )
     records: list[tuple[Path, str | None]] = [(("mounted_on",), case.mounted_on)]
     records += [(("marks", "states", name, "record"), state.record) for name, state in states.items()]
@@ -226,7 +240,7 @@ def _name_findings(case: Case) -> Iterator[Finding]:
         records.append((("marks", "reseat_record"), case.marks.reseat_record))
     for path, name in records:
         if name is not None and name not in case.records:
-            yield _unknown_name(path, "record", name, case.records, "[records]", 'kind = "CR" or another')
+            yield _unknown_name(path, "record", name, case.records, _RECORDS, 'kind = "CR" or another')
 
 
 def _clock_findings(bench: Bench) -> Iterator[Finding]:

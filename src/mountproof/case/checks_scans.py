@@ -13,6 +13,7 @@ from mountproof.case.model import Case, Placement
 #: Ways to place a scan, by the field that declares each.
 _WAYS = ("frame_from_scan", "landmarks", "hinge_distances", "average", "with_other_arch")
 _FEWEST = 3
+_SCANS: Path = ("scans",)
 
 
 def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
@@ -29,6 +30,7 @@ def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
                 "Keep one of the two, or put the arch right",
                 f'"{scan.arch}"',
                 "one scan an arch",
+                about=_SCANS,
             )
         for field in ("file", "teeth_file"):
             name = getattr(scan, field)
@@ -41,6 +43,7 @@ def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
             ("scans", 1, "placement", "with_other_arch"),
             "each of the two scans is said to be placed as the other is",
             "Place one of them in another way",
+            about=_SCANS,
         )
 
 
@@ -113,6 +116,7 @@ def _placement_findings(placement: Placement, path: Path, scans: int) -> Iterato
             (*path, "with_other_arch"),
             "there is no scan of the other arch",
             "Add the other scan, or place this one in another way",
+            about=_SCANS,
         )
     if placement.frame_from_scan is not None and placement.frame_from_scan[3] != (0, 0, 0, 1):
         yield Finding(

@@ -58,6 +58,7 @@ def _no_tooth(path: Path, number: int, numbering: Numbering) -> Finding:
         todo,
         str(number),
         _ALLOWED[numbering],
+        about=("dentition", "numbering"),
     )
 
 

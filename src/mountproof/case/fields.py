@@ -96,12 +96,10 @@ def bounds(field: FieldInfo) -> dict[str, float]:
 
 
 def range_text(limits: dict[str, float], unit: str) -> str:
-    """Say a range in words: ``more than 0 mm, at most 250 mm``."""
-    unit = f" {unit}" if unit and unit != "%" else unit
+    """Say a range in words: ``more than 0, at most 250 mm``."""
     words = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
-    return ", ".join(
-        f"{word} {figure(limits[name])}{unit}" for name, word in words.items() if limits.get(name) is not None
-    )
+    said = ", ".join(f"{word} {figure(limits[name])}" for name, word in words.items() if name in limits)
+    return f"{said}{unit if unit == '%' else f' {unit}' if unit else ''}" if said else ""
 
 
 def shown(value: Any, unit: str = "") -> str:

@@ -8,7 +8,11 @@ from mountproof.case.lines import Path
 
 
 class Finding(NamedTuple):
-    """What is wrong at ``path``, and the next step. ``row`` is a line inside a text over several lines."""
+    """What is wrong at ``path``, and the next step.
+
+    ``row`` is a line inside a text over several lines; ``about`` the part of the case whose names the entry
+    refers to, so that nothing is said of a name that could not be read.
+    """
 
     code: str
     path: Path
@@ -17,6 +21,7 @@ class Finding(NamedTuple):
     got: str = ""
     allowed: str = ""
     row: int | None = None
+    about: Path = ()
 
 
 def figure(value: float) -> str:

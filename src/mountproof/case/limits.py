@@ -106,11 +106,3 @@ class Limits(BaseModel):
             if field is not None and isinstance(entry, dict) and "unit" not in entry:
                 filled[name] = {**entry, "unit": field.default.unit}
         return filled
-
-    @model_validator(mode="after")
-    def _same_units(self) -> "Limits":
-        for name, field in type(self).model_fields.items():
-            got, unit = getattr(self, name).unit, field.default.unit
-            if got != unit:
-                raise ValueError(f"the limit {name} is kept in {unit or 'no unit'}, not in {got!r}")
-        return self

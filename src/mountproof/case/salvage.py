@@ -24,9 +24,13 @@ class Rest(NamedTuple):
         return found
 
     def touches(self, path: Path) -> bool:
-        """Tell whether something beside or inside the entry (a path in the whole document) was left out."""
-        around = path[:-1]
-        return any(out[: len(around)] == around or out == path[: len(out)] for out in self.left_out)
+        """Tell whether the entry, something inside it, or its neighbour in a list was left out."""
+        return any(
+            out[: len(path)] == path
+            or path[: len(out)] == out
+            or (bool(path) and isinstance(path[-1], int) and out[:-1] == path[:-1])
+            for out in self.left_out
+        )
 
 
 def without(doc: dict[str, Any], left_out: Iterable[Path], lacking: Iterable[Path]) -> Rest:

@@ -186,8 +186,9 @@ _REASONS: tuple[tuple[str, str, str], ...] = (
         "a text has no closing quotation mark",
         'Close it with the same quotation mark, or """',
     ),
-    ("Illegal character", "a text has no closing quotation mark", "Close the text on the same line"),
+    ("Illegal character '\\n'", "a text has no closing quotation mark", "Close the text on the same line"),
     ("Unescaped '\\'", "a \\ stands in a text", "Write \\\\ or put the text between ' and '"),
+    ("Illegal character", "an invisible character stands here", "Type the line again"),
     ("Found invalid character", "an invisible character stands here", "Type the line again"),
     ("Invalid date", "there is no such date or time", "Write the year first, such as 2026-03-02"),
     ("Invalid hex", "a \\ stands in a text", "Write \\\\ or put the text between ' and '"),
@@ -240,7 +241,9 @@ def _opening_line(lines: list[str], reason: str) -> int:
 
 
 def _twin(text: str, number: int) -> str:
-    """Say on which other line the entry of line ``number`` stands."""
+    """Say on which other line the entry of line ``number`` stands; not in a text too long to search again."""
+    if len(text) > _SUSPICIOUS_TEXT:
+        return ""
     shadow = "\n".join(line if i != number else "" for i, line in enumerate(text.split("\n"), start=1))
     places, whole = locate(shadow), _paths_of_line(text, number)
     others = sorted({places.lines[path] for path in whole if path in places.lines})

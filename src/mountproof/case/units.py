@@ -28,5 +28,5 @@ def unit_of(path: Path) -> str:
         names.pop()
     last = names[-1] if names else ""
     if last in ("reads", "zero_reads"):
-        return "marks of the scale"
+        return "marks"
     return next((unit for ending, unit in _UNITS if last.endswith(ending)), "")

@@ -92,7 +92,7 @@ def _unknown(path: Path, doc: Any, got: Any) -> Finding:
     free = [field for field in fields if not (isinstance(there, dict) and field in there)]
     close = difflib.get_close_matches(name.lower(), free or fields, n=1, cutoff=0.6)
     homes = _homes(Case, name)
-    heading = f"[{dotted(around)}]" if around else "the top of the file"
+    heading = f"under [{dotted(around)}]" if around else "at the top of the file"
     if homes and (not close or close[0] != name):
         home = " or ".join(
             f"[{dotted(h)}]" if h else "the top of the file, above the first [heading]" for h in homes
@@ -103,9 +103,7 @@ def _unknown(path: Path, doc: Any, got: Any) -> Finding:
     else:
         todo = "Take it out, or put # in front to make it a remark"
     allowed = ", ".join(fields) if len(fields) <= 12 else ""
-    return Finding(
-        "case.unknown_field", path, f"{name!r} is not known in {heading}", todo, shown(got), allowed
-    )
+    return Finding("case.unknown_field", path, f"{name!r} is not known {heading}", todo, shown(got), allowed)
 
 
 def _homes(model: type[BaseModel], name: str, around: Path = ()) -> list[Path]:
@@ -121,6 +119,9 @@ def _homes(model: type[BaseModel], name: str, around: Path = ()) -> list[Path]:
 def _missing(path: Path, here: Spot) -> Finding:
     name, around = str(path[-1]), path[:-1]
     inner = is_model(here.type)
+    if isinstance(path[-1], int):
+        todo = f"Write {path[-1] + 1} or more, with commas between"
+        return Finding("case.wrong_type", around, "the list has too few items", todo)
     where = f"under [{dotted(around)}]" if around else "at the top of the file"
     what = here.field.description if here.field else None
     if inner is not None:
@@ -178,7 +179,9 @@ def _wrong_type(kind: str, path: Path, here: Spot, got: Any, cause: Any, doc: An
     allowed = _allowed(path, here)
     code = "case.wrong_type"
     if kind == "value_error" and cause is not None:
-        return Finding(code, path, str(cause), "Put it right", shown(got, unit), allowed)
+        what, _, todo = str(cause).partition(": ")
+        todo = todo[:1].upper() + todo[1:] if todo else "Put it right"
+        return Finding(code, path, what, todo, "" if isinstance(got, dict) else shown(got, unit), allowed)
     if kind in _NEEDS_TABLE or kind == "model_type":
         return _needs_table(path, here, got)
     if kind in _NEEDS_LIST:
@@ -186,7 +189,7 @@ def _wrong_type(kind: str, path: Path, here: Spot, got: Any, cause: Any, doc: An
             code,
             path,
             "a list is needed here",
-            "Put it in square brackets: [ ... ]",
+            f"Put it in square brackets: [{'...' if isinstance(got, dict) else shown(got)}]",
             shown(got, unit),
             allowed,
         )
@@ -253,7 +256,7 @@ def _allowed(path: Path, here: Spot) -> str:
     if inside is float or inside is Measured:
         limits = range_text(bounds(here.field), unit) if here.field else ""
         extra = ', or with its standard uncertainty "110 +- 0.5"' if inside is Measured else ""
-        return f"a number{f' in {unit}' if unit else ''}{f', {limits}' if limits else ''}{extra}"
+        return f"a number{f', {limits}' if limits else f' in {unit}' if unit else ''}{extra}"
     if inside is Readings:
         return 'a table as text between """ and """'
     return ""

@@ -1,0 +1,84 @@
+"""The text of a case file, or a fault that says why there is none."""
+
+from __future__ import annotations
+
+import codecs
+import stat
+from pathlib import Path as FilePath
+from typing import NoReturn
+
+from mountproof.faults import Fault, FaultError
+
+#: Name of the file in a case folder.
+CASE_FILE = "case.toml"
+#: A case file is text typed by a person; a larger one is something else.
+LARGEST_BYTES = 2_000_000
+
+
+def case_file(path: str | FilePath) -> FilePath:
+    """Return the case file that ``path`` means: the file itself, or ``case.toml`` in a folder."""
+    path = FilePath(path)
+    return path / CASE_FILE if path.is_dir() else path
+
+
+def read_text(file: FilePath) -> str:
+    """Return the text of a case file; FaultError where there is none, or it is not plain text."""
+    try:
+        status = file.stat()
+        if stat.S_ISDIR(status.st_mode):
+            _refuse("case.missing", f"the folder holds no {CASE_FILE}", _NEW, str(file))
+        if not stat.S_ISREG(status.st_mode):
+            _refuse("case.not_text", "this is no file", "Name a case folder or its case.toml", str(file))
+        if status.st_size > LARGEST_BYTES:
+            _too_large(file, status.st_size)
+        with file.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except (FileNotFoundError, NotADirectoryError):
+        known = file.parent.is_dir() and file.name == CASE_FILE
+        what = f"the folder holds no {CASE_FILE}" if known else "there is no such file or folder"
+        _refuse("case.missing", what, _NEW, str(file))
+    except (OSError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) else None
+        _refuse(
+            "case.missing", f"the file cannot be read ({why or 'its name is no file name'})", _NAME, str(file)
+        )
+    if len(data) > LARGEST_BYTES:
+        _too_large(file, len(data))
+    return _decoded(data, file)
+
+
+_NEW = "Put the name right, or begin a case with: mountproof new FOLDER"
+_NAME = "Check the name, and whether you may read it"
+SAVE = "Open it in a text editor and save it as plain text, encoding UTF-8"
+
+
+def _decoded(data: bytes, file: FilePath) -> str:
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        _refuse("case.not_text", "the file is saved as UTF-16", SAVE, file.name)
+    if b"\0" in data:
+        line = data[: data.index(b"\0")].count(b"\n") + 1
+        _refuse("case.not_text", "the file holds bytes that are no text", SAVE, file.name, line)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        what = "a character is not saved as UTF-8"
+        _refuse("case.not_text", what, SAVE, file.name, line, f"byte {data[error.start]:#04x}")
+
+
+def _too_large(file: FilePath, size: int) -> NoReturn:
+    _refuse(
+        "case.too_large",
+        "this is too large for a case file",
+        "Name the case.toml that a person typed; scans stand beside it as files",
+        file.name,
+        None,
+        f"{size / 1e6:.1f} MB",
+        f"at most {LARGEST_BYTES / 1e6:.0f} MB",
+    )
+
+
+def _refuse(
+    code: str, what: str, todo: str, where: str, line: int | None = None, got: str = "", allowed: str = ""
+) -> NoReturn:
+    raise FaultError([Fault(code, what, todo, where, line, "", got, allowed)])
