@@ -5,8 +5,8 @@ import math
 import numpy as np
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from laws.motions import covariances, law, poses, vectors
 
+from laws.motions import covariances, law, poses, vectors
 from mountproof.geometry.hinge import (
     axis_error_cov,
     axis_error_length_mm,

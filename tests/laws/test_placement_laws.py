@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from laws.motions import cloud, clouds, law, poses
 
+from laws.motions import cloud, clouds, law, poses
 from mountproof.faults import FaultError
 from mountproof.geometry.average import average_placement
 from mountproof.geometry.landmarks import leave_one_out, match, register

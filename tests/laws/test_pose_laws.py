@@ -3,8 +3,8 @@
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
-from laws.motions import ANGLE, covariances, directions, law, poses, twists, vectors
 
+from laws.motions import ANGLE, covariances, directions, law, poses, twists, vectors
 from mountproof.geometry.poses import (
     adjoint,
     closed,

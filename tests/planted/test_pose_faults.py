@@ -1,6 +1,7 @@
 """One-line faults in the rigid-motion geometry, each of which some law must notice."""
 
 import pytest
+
 from planted.harness import Planted, goes_red, stays_green
 
 POSES = ("tests/laws/test_pose_laws.py",)

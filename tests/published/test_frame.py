@@ -1,9 +1,9 @@
 """The helper that carries outside tables into the program's frame."""
 
 import numpy as np
-from published.frame import from_forward_left_up, from_sagittal
 
 from mountproof.geometry.poses import closed, opened, transform
+from published.frame import from_forward_left_up, from_sagittal
 
 
 def test_closing_in_the_sagittal_table_is_closing_here():

@@ -90,7 +90,8 @@ def hinge_from_records(
         raise ValueError("poses: two or more records, each with its covariance")
     if (prior_mm is None) != (prior_cov_mm2 is None):
         raise ValueError("prior_mm: an axis needs its covariance, and the other way round")
-    whiten = [np.linalg.inv(np.linalg.cholesky(checked(c, (6, 6), "covs"))) for c in covs]
+    records = np.stack(given)
+    whiten = np.stack([np.linalg.inv(np.linalg.cholesky(checked(c, (6, 6), "covs"))) for c in covs])
     turns = len(given) - 1
     prior, prior_root = np.zeros(4), np.zeros((0, 4))
     if prior_mm is not None and prior_cov_mm2 is not None:
@@ -100,11 +101,11 @@ def hinge_from_records(
     def misfit(state: Array) -> Array:
         axis = axis_pose(state[:4], width_mm)
         first = exp6(state[4 + turns :]) @ given[0]
-        parts = [prior_root @ (state[:4] - prior)]
-        for record, root, theta in zip(given, whiten, [0.0, *state[4 : 4 + turns]], strict=True):
-            turn = exp6(adjoint(axis) @ np.array([0.0, 0.0, theta, 0.0, 0.0, 0.0]))
-            parts.append(root @ log6(record @ inverse(turn @ first)))
-        return np.concatenate(parts)
+        about = np.zeros((len(given), 6))
+        about[1:, 2] = state[4 : 4 + turns]
+        turned = exp6(about @ adjoint(axis).T) @ first
+        off = np.einsum("nij,nj->ni", whiten, log6(records @ inverse(turned)))
+        return np.concatenate([prior_root @ (state[:4] - prior), off.ravel()])
 
     steps = np.array([_DIFFERENCE_MM] * 4 + [_DIFFERENCE_RAD] * (turns + 3) + [_DIFFERENCE_MM] * 3)
 

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.landmarks import BLAME_LEVEL, HELD_SD_RAD, match
 from mountproof.geometry.least_squares import Fit, chi2_tail, gauss_newton
+from mountproof.geometry.policy import length_tol_mm
 from mountproof.geometry.poses import (
     Array,
     checked,
@@ -82,8 +83,10 @@ class Trilateration(NamedTuple):
     reading less computed; ``scores`` (n,): residuals in their own SDs (0 where nothing checks the reading); ``chi2``
     on ``dof`` with ``p_value``; ``reach``; ``turn_assumed``: the turn about the hinge came from the expected pose;
     ``rivals``; ``ambiguous``: a rival lies as near to the expected pose as anatomy can tell; ``doubtful``: the one
-    reading whose removal makes the rest agree, or None; ``findings``: codes ``misfit``, ``sides_swapped``,
-    ``mirrored_scan``, ``far_from_expected``; ``rounds`` and ``settled`` of the search.
+    reading whose removal makes the rest agree, or None; ``findings``: codes ``misfit``,
+    ``far_from_expected``, and what would explain them: ``sides_swapped``, ``mirrored_scan`` (which distances from
+    three points cannot show by a misfit, since their plane is a mirror: only the expected side can);
+    ``rounds`` and ``settled`` of the search.
     """
 
     pose: Array
@@ -122,10 +125,10 @@ def _reading_cov(motion: Array, r: Readings) -> Array:
     return out
 
 
-def _solve(start: Array, r: Readings) -> tuple[Fit, Array]:
+def _solve(start: Array, r: Readings, passes: int) -> tuple[Fit, Array]:
     """Return the search's end from one start, and the whitening (n, n) it used."""
     motion = start
-    for _ in range(_PASSES):
+    for _ in range(passes):
         whiten: Array = np.asarray(
             np.linalg.inv(np.linalg.cholesky(_reading_cov(motion, r))), dtype=np.float64
         )
@@ -181,27 +184,40 @@ def _turn_between(a: Array, b: Array) -> float:
     return float(np.linalg.norm(rotation_vector(a[:3, :3] @ b[:3, :3].T)))
 
 
+def _set_free_turn(fit: Fit, r: Readings, expected: Array) -> tuple[Fit, bool]:
+    """Return the fit with a turn about the hinge that nothing holds set as expected, and whether it was."""
+    if _held(fit.jacobian.T @ fit.jacobian, _lever_mm(transform(fit.state, r.landmarks_mm))):
+        return fit, False
+    return fit._replace(state=_turned_like(fit.state, expected, r.landmarks_mm)), True
+
+
+def _known(motion: Array, others: Sequence[Array], r: Readings) -> bool:
+    placed = transform(motion, r.landmarks_mm)
+    return any(np.abs(placed - transform(o, r.landmarks_mm)).max() <= _SAME_MM for o in others)
+
+
 def _solutions(r: Readings, expected: Array) -> list[tuple[Fit, Array, bool]]:
     """Return the distinct settled ends (fit, whitening, turn free), best first; all ends where none settled."""
-    ends: list[tuple[Fit, Array, bool]] = []
+    distinct: list[Array] = []
     for start in _starts(expected, r.landmarks_mm):
-        fit, whiten = _solve(start, r)
-        free = not _held(fit.jacobian.T @ fit.jacobian, _lever_mm(transform(fit.state, r.landmarks_mm)))
-        if free:
-            fit = fit._replace(state=_turned_like(fit.state, expected, r.landmarks_mm))
-        placed = transform(fit.state, r.landmarks_mm)
-        known = (np.abs(placed - transform(e.state, r.landmarks_mm)).max() for e, _, _ in ends)
-        if all(d > _SAME_MM for d in known):
+        here = _set_free_turn(_solve(start, r, 1)[0], r, expected)[0].state
+        if not _known(here, distinct, r):
+            distinct.append(here)
+    ends: list[tuple[Fit, Array, bool]] = []
+    for start in distinct:
+        fit, whiten = _solve(start, r, _PASSES)
+        fit, free = _set_free_turn(fit, r, expected)
+        if not _known(fit.state, [e[0].state for e in ends], r):
             ends.append((fit, whiten, free))
     settled = [e for e in ends if e[0].settled] or ends
     return sorted(settled, key=lambda e: e[0].chi2)
 
 
-def _refuse(r: Readings, expected: Array) -> None:
+def _refuse(r: Readings) -> None:
     """Raise every fault that stands in the readings themselves."""
     faults = []
     spread = np.linalg.svd(r.landmarks_mm - r.landmarks_mm.mean(axis=0), compute_uv=False)
-    if len(r.landmarks_mm) < 3 or spread[1] <= np.finfo(float).eps * len(r.landmarks_mm) * spread[0]:
+    if len(r.landmarks_mm) < 3 or spread[1] <= length_tol_mm(float(np.abs(r.landmarks_mm).max())):
         faults.append(
             Fault(
                 "trilateration.landmarks",
@@ -250,6 +266,14 @@ def _doubtful(scores: Array, chi2: float, dof: int) -> int | None:
     return explains[0] if len(explains) == 1 else None
 
 
+def _mirrored(landmarks: Array) -> Array:
+    """Return landmarks mirrored in the plane nearest to them: what lies in it stays where it was expected."""
+    local = landmarks - landmarks.mean(axis=0)
+    normal = np.linalg.svd(local)[2][2]
+    out: Array = landmarks - 2 * np.outer(local @ normal, normal)
+    return out
+
+
 def _explained(r: Readings, expected: Array, near_rad: float) -> bool:
     """Return whether changed readings would fit a pose near the expected one."""
     best = _solutions(r, expected)[0][0]
@@ -268,9 +292,7 @@ def _findings(
     swapped = np.where(r.pairs[:, 0] < 2, 1 - r.pairs[:, 0], r.pairs[:, 0])
     if _explained(r._replace(pairs=np.stack([swapped, r.pairs[:, 1]], axis=1)), expected, near_rad):
         said.append("sides_swapped")
-    flipped = r.landmarks_mm * np.array([-1.0, 1.0, 1.0])
-    there = match(transform(expected, r.landmarks_mm), flipped).pose
-    if misfit and _explained(r._replace(landmarks_mm=flipped), there, math.pi):
+    if _explained(r._replace(landmarks_mm=_mirrored(r.landmarks_mm)), expected, near_rad):
         said.append("mirrored_scan")
     return tuple(said)
 
@@ -290,7 +312,7 @@ def trilaterate(
     """
     r = _checked_readings(readings)
     towards = checked(expected, (4, 4), "expected")
-    _refuse(r, towards)
+    _refuse(r)
     near_rad = 3 * math.sqrt(3) * expected_sd_rad
     ends = _solutions(r, towards)
     equal = [e for e in ends if e[0].chi2 - ends[0][0].chi2 < _RIVAL_CHI2]
