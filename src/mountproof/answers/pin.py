@@ -12,6 +12,7 @@ from mountproof.answers.bench_inputs import (
     States,
     marks_input,
     pin_input,
+    pin_reading,
     states_of,
 )
 from mountproof.answers.ledger import Ledger
@@ -36,9 +37,9 @@ from mountproof.bench.pin import (
     record_wedge,
 )
 from mountproof.bench.pose import fit_poses
-from mountproof.bench.scale import mm_from_reading, reading_from_mm
+from mountproof.bench.scale import reading_from_mm
 from mountproof.case.model import Case
-from mountproof.geometry.carry import Carried, measured
+from mountproof.geometry.carry import Carried
 
 #: Where teeth stand when nobody measured it (mm ahead of and above the hinge axis). Stand-ins, shown as assumed.
 _USUAL_TEETH = (
@@ -133,7 +134,7 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
             )
             from_mip = opening(fit.poses[states.record].motion)
             note_slack(ledger)
-            question_readings(fit.checks, ledger)
+            question_readings(placed, marks, fit, ledger, slack)
             _consistent(ledger, fit.tail, fit.settled)
         elif hinge_only is not None:
             from_mip = hinge_only
@@ -152,7 +153,7 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
                 placed, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True
             )
             from_contact = opening(fit.poses[on_instrument].motion)
-            question_readings(fit.checks, ledger)
+            question_readings(placed, marks, fit, ledger, slack_now)
         elif marks.arms:
             from_contact = hinge_opening(list(marks.arms), marks.table, states.contact, on_instrument).theta
     return Openings(from_mip, from_contact, hinge_only)
@@ -188,7 +189,7 @@ def _close(
     case: Case, ledger: Ledger, pin: PinInput, marks: MarksInput, states: States, found: Openings
 ) -> Answer:
     assert states.record is not None
-    set_mm = _set_mm(case, pin, states)
+    set_mm = pin_reading(case, pin, (states.record, states.after_set), by_hand=True)
     headline = "The marks do not give an opening."
     if found.from_mip is not None:
         mip_mm = carried_pin_from_opening(pin.pin, found.from_mip, pin.lengths)
@@ -241,14 +242,6 @@ def _close(
             "marks.readings_mm",
         )
     return ledger.answer(headline)
-
-
-def _set_mm(case: Case, pin: PinInput, states: States) -> Carried | None:
-    """Return what the pin was set to with the record in, in millimetres along the pin."""
-    for at in case.pin_readings:
-        if at.set_by_hand and at.state in (states.record, states.after_set):
-            return mm_from_reading(pin.scale, measured(at.reads, 0.1, f"pin/{at.state}"))
-    return None
 
 
 def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, words: str) -> Quantity:

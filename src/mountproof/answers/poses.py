@@ -9,6 +9,7 @@ from mountproof.answers.bench_inputs import MarksInput
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Verdict, Why
 from mountproof.bench import pose
+from mountproof.bench.doubtful import questions
 from mountproof.case.model import Case, StateKind
 from mountproof.geometry.carry import Carried
 
@@ -49,7 +50,7 @@ def note_slack(ledger: Ledger) -> None:
         "how far the joints may shift between MIP and CR (1 SD fore-aft; height and side less)",
         s.fore_aft_mm,
         "mm",
-        "condylar shifts of 0.2 to 0.9 mm are reported (J Prosthodont, PMC5506257 and others); our choice",
+        "condylar shifts of 0.2 to 0.9 mm are reported (PMC5506257 and others); our choice",
         "marks.places",
     )
 
@@ -75,26 +76,28 @@ def opening(motion: Carried) -> Carried:
     return -motion[2]
 
 
-#: A reading is questioned when it stands off from what the others expect by more than this many SDs: among a
-#: hundred honest readings such a one turns up once in a hundred sheets (two-sided normal tail 1e-4).
-QUESTION_SDS = 4.0
-
-
-def question_readings(checks: Sequence[pose.ReadingCheck], ledger: Ledger) -> None:
+def question_readings(
+    placed: pose.Marks,
+    marks: MarksInput,
+    fit: pose.PoseTable,
+    ledger: Ledger,
+    slack: pose.Slack | Mapping[str, pose.Slack],
+) -> None:
     """Question every reading that the rigid residual of the others does not allow; drop none."""
-    worst = sorted((c for c in checks if abs(c.off_by_sds) > QUESTION_SDS), key=lambda c: -abs(c.off_by_sds))
-    for check in worst[:1]:
+    seen = {s: marks.table[s] for s in fit.poses if s in marks.table}
+    for asked in questions(placed, seen, fit.reference, slack=slack, step_mm=marks.step_mm, fitted=fit):
+        slip = f" {asked.slips[0].how.capitalize()}: {asked.slips[0].value_mm:.2f}?" if asked.slips else ""
         ledger.because(
             Verdict.DOUBTFUL,
             Why.QUESTIONED,
-            f"Is {check.pair} in state {check.state} really {check.found_mm:.2f} mm? The other pairs expect "
-            f"{check.expected_mm:.2f} mm, give or take {2 * check.expected_u_mm:.2f}.",
-            value=check.found_mm,
-            limit=check.expected_mm,
+            f"Is {asked.pair} in state {asked.state} really {asked.found_mm:.2f} mm? The other pairs expect "
+            f"{asked.expected_mm:.2f} mm, give or take {2 * asked.expected_u_mm:.2f}.{slip}",
+            value=asked.found_mm,
+            limit=asked.expected_mm,
             unit="mm",
         )
         ledger.need(
-            f"{check.pair} in state {check.state} once more",
-            f"{check.found_mm:.2f} mm does not go with the other pairs",
+            f"{asked.pair} in state {asked.state} once more",
+            f"{asked.found_mm:.2f} mm does not go with the other pairs",
             "marks.readings_mm",
         )

@@ -37,8 +37,13 @@ def answer(
             raise KeyError(f"{key!r}; the questions are {', '.join(BY_KEY)}")
         question = BY_KEY[key]
         progress(done / len(keys), question.words)
-        inputs = digest(case, question.reads, seed=0)
-        found = None if cache is None else cache.get(inputs)
+        inputs, found = "", None
+        try:
+            inputs = digest(case, question.reads, seed=0)
+            found = None if cache is None else cache.get(inputs)
+        except FaultError as error:
+            faults += error.faults
+            found = _kept_from(key, error.faults)
         if found is None:
             part = within(progress, done / len(keys), 1.0 / len(keys))
             try:
