@@ -1,0 +1,121 @@
+"""Scans of a case, read, checked, in millimetres, in the frame of the upper jaw, with a tooth on every face."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mountproof.answers.foils import iso
+from mountproof.answers.ledger import Ledger
+from mountproof.answers.placement import Placed, placements
+from mountproof.answers.progress import Progress
+from mountproof.answers.result import Verdict, Why
+from mountproof.case.model import Arch, Case, ScanEntry
+from mountproof.case.scans import UNITS_MM, Scan, read_face_teeth, read_scan, to_millimetres
+from mountproof.faults import Fault, FaultError
+from mountproof.geometry.poses import transform
+from mountproof.geometry.topology import Finding
+from mountproof.occlusion.arch import check_pair, check_scan
+from mountproof.occlusion.numbering import number_faces
+
+_UNIT = {"mm": "millimeter", "cm": "centimeter", "metre": "meter", "um": "micron"}
+
+
+class ArchScan(NamedTuple):
+    """One arch: vertices (n, 3) mm in the frame, faces (m, 3), tooth per face (m,), and how it got there."""
+
+    vertices_mm: NDArray[np.float64]
+    faces: NDArray[np.int32]
+    teeth: NDArray[np.int32]
+    placed: Placed
+
+
+def arch_scans(case: Case, ledger: Ledger, progress: Progress) -> dict[Arch, ArchScan]:
+    """Read, check, place and number every scan of the case.
+
+    What the checks find goes to the ledger: ``stop`` as a fault, ``ask`` as a doubt, ``note`` as a note. Raises
+    FaultError, with every fault of both scans, where a scan cannot be used.
+    """
+    progress(0.05, "reading the scans")
+    with ThreadPoolExecutor(2) as pool:
+        reads = {entry.arch: pool.submit(_read, case, entry) for entry in case.scans}
+    scans: dict[Arch, Scan] = {}
+    faults: list[Fault] = []
+    for arch, done in reads.items():
+        try:
+            scans[arch] = done.result()
+        except FaultError as error:
+            faults += error.faults
+    if faults:
+        raise FaultError(faults)
+    factors = {e.arch: UNITS_MM[_UNIT.get(e.unit.value, e.unit.value)] for e in case.scans}
+    placed = placements(case, ledger, factors)
+    progress(0.35, "numbering the teeth")
+    with ThreadPoolExecutor(2) as pool:
+        jobs = {
+            entry.arch: pool.submit(_stand, case, entry, scans[entry.arch], placed[entry.arch])
+            for entry in case.scans
+        }
+    out: dict[Arch, ArchScan] = {}
+    for entry in case.scans:
+        stood, findings, notes, sure = jobs[entry.arch].result()
+        out[entry.arch] = stood
+        ledger.notes += [f"{entry.file}: {note}." for note in (*scans[entry.arch].notes, *notes)]
+        faults += _findings(ledger, findings, entry.file)
+        if not sure:
+            ledger.need(
+                f"a look at the tooth numbers of the {entry.arch} scan",
+                notes[-1],
+                "scans.teeth_file",
+            )
+    if len(out) == len(Arch):
+        up, low = out[Arch.UPPER], out[Arch.LOWER]
+        faults += _findings(
+            ledger,
+            check_pair(up.vertices_mm, up.faces, low.vertices_mm, low.faces, up.teeth, low.teeth),
+            "both scans",
+        )
+    if faults:
+        raise FaultError(faults)
+    return out
+
+
+def _read(case: Case, entry: ScanEntry) -> Scan:
+    assert case.folder is not None
+    scan = read_scan(case.folder / entry.file)
+    return to_millimetres(scan, _UNIT.get(entry.unit.value, entry.unit.value))
+
+
+def _stand(
+    case: Case, entry: ScanEntry, scan: Scan, placed: Placed
+) -> tuple[ArchScan, tuple[Finding, ...], list[str], bool]:
+    vertices = np.ascontiguousarray(transform(placed.frame_from_scan, scan.vertices))
+    notes, sure = [f"placed by {placed.how}"], True
+    if entry.teeth_file is not None:
+        assert case.folder is not None
+        teeth = read_face_teeth(case.folder / entry.teeth_file, len(scan.faces))
+        notes.append(f"tooth numbers from {entry.teeth_file}")
+    else:
+        missing = [iso(case, t) for t in case.dentition.missing]
+        numbered = number_faces(vertices, scan.faces, entry.arch.value, missing)
+        teeth, sure = numbered.labels, numbered.settled
+        notes.append(numbered.note.rstrip("."))
+    findings = check_scan(vertices, scan.faces, teeth)
+    return ArchScan(vertices, scan.faces, teeth, placed), findings, notes, sure
+
+
+def _findings(ledger: Ledger, findings: tuple[Finding, ...], file: str) -> list[Fault]:
+    """Note what was found; return what no answer can be built on."""
+    stops = []
+    for found in findings:
+        if found.severity == "stop":
+            stops.append(Fault(found.code, found.what, found.todo, where=file))
+        elif found.severity == "ask":
+            ledger.because(Verdict.DOUBTFUL, Why.BETWEEN, f"{file}: {found.what}")
+            ledger.need(found.todo, found.what, "scans")
+        else:
+            ledger.notes.append(f"{file}: {found.what}")
+    return stops
