@@ -1,0 +1,346 @@
+"""First contact from two scans: exact, by tooth pair, with what one record leaves open."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from mountproof.answers.bench_inputs import pin_input
+from mountproof.answers.contact_evidence import ContactEvidence
+from mountproof.answers.foils import iso, written
+from mountproof.answers.judging import judge_against
+from mountproof.answers.ledger import Ledger
+from mountproof.answers.progress import Progress
+from mountproof.answers.result import Answer, Table, Verdict, Why
+from mountproof.answers.scans import ArchScan, arch_scans
+from mountproof.bench.pin import carried_pin_from_opening
+from mountproof.case.model import Arch, Caliper, Case, Relation, Where
+from mountproof.geometry.carry import Carried, from_covariance, measured
+from mountproof.geometry.closing import closing_map
+from mountproof.geometry.contact import Contact, PairContact, first_contact, first_contacts_by_label
+from mountproof.geometry.poses import Array, point_jacobian
+from mountproof.geometry.surface import moved, prepare
+from mountproof.occlusion.site_table import FOILS_UM, Pair, SiteTable
+from mountproof.occlusion.sites import at_closure, place_teeth
+
+#: What one CR record leaves open at each condyle, per axis (1 SD). Common practice, no source.
+_RECORD_MM = 0.15
+_HALF_WIDTH_MM = 55.0
+_COMMON = "0.1 to 0.3 mm; common practice, no source"
+_CELL_MM = 0.1
+#: Tooth pairs that meet later than this beyond first contact are not worth a line, mm along closure.
+_LATEST_MM = 2.0
+_MOST_ROWS = 12
+_DEG = 180.0 / math.pi
+_TRIM = (
+    "the casts trimmed where they touch beside the teeth",
+    "something other than teeth meets first",
+    "scans",
+)
+
+
+def scanned_contacts(case: Case, ledger: Ledger, pose: Array, progress: Progress) -> Answer:
+    """Close two scans about the hinge from the record's pose (4, 4) and tell what meets.
+
+    Raises FaultError where a scan cannot be used.
+    """
+    arches = arch_scans(case, ledger, progress)
+    progress(0.6, "closing about the hinge")
+    evidence, first, closest = _close(arches, pose, progress)
+    if first is None or evidence is None:
+        ledger.because(
+            Verdict.CANNOT_TELL,
+            Why.MISSING,
+            "no part of the two scans lies opposite the other about the hinge",
+        )
+        ledger.need(
+            "the placement of both scans, looked at again",
+            "they do not lie opposite each other",
+            "scans.placement",
+        )
+        return ledger.answer("The two scans do not meet about this hinge.", Verdict.CANNOT_TELL)
+    cov = _record_cov(case, ledger)
+    return _tell(case, ledger, evidence, first, closest, cov)
+
+
+def _close(
+    arches: dict[Arch, ArchScan], pose: Array, progress: Progress
+) -> tuple[ContactEvidence | None, Contact | None, tuple[PairContact, ...]]:
+    up, low = arches[Arch.UPPER], arches[Arch.LOWER]
+    upper = prepare(up.vertices_mm, up.faces, arch="upper")
+    lower = moved(prepare(low.vertices_mm, low.faces, arch="lower"), pose)
+    first = first_contact(upper, lower)
+    if first is None:
+        return None, None, ()
+    radius = math.hypot(first.point_mm[0], first.point_mm[1])
+    pairs = first_contacts_by_label(
+        upper, lower, up.teeth, low.teeth, within_rad=first.closing_rad + _LATEST_MM / radius
+    )
+    progress(0.75, "mapping the gap")
+    chart = closing_map(upper, lower, cell_mm=_CELL_MM)
+    sited = place_teeth(chart, upper, lower, up.teeth, low.teeth, pairs)
+    table = at_closure(sited, first.closing_rad)
+    evidence = ContactEvidence(sited, table, up.teeth, low.teeth, pose, (up.placed.how, low.placed.how))
+    return evidence, first, pairs
+
+
+def _record_cov(case: Case, ledger: Ledger) -> Carried:
+    """Return the small motion (6, rotation first, about the hinge's middle) that one record leaves open.
+
+    Both condyles stray independently by the same SD along each axis: half the variance is a shift, their difference
+    over the width a turn. The turn about the hinge is the closing itself and stays out.
+    """
+    sd = ledger.assume(
+        "what one CR record leaves open at each condyle (1 SD an axis)", _RECORD_MM, "mm", _COMMON, "records"
+    )
+    ledger.need(
+        "three or more CR records, scanned or at the marks",
+        "what a record leaves open is assumed so far",
+        "records",
+    )
+    width = case.instrument.intercondylar_mm if case.instrument is not None else None
+    half = 0.5 * width.value if width is not None else _HALF_WIDTH_MM
+    shift, turn = sd**2 / 2.0, sd**2 / (2.0 * half**2)
+    return from_covariance(np.zeros(6), np.diag([turn, turn, 0.0, shift, shift, shift]), "assumed/record")
+
+
+def _closing(contact: Contact, motion: Carried) -> Carried:
+    """Return the closing angle at which these places meet, moved to first order by a small motion of the lower."""
+    p, n = contact.point_mm, contact.normal
+    along = float(n @ np.array([-p[1], p[0], 0.0]))
+    row = -(n @ point_jacobian(p)) / along
+    return motion.linear(row[None, :], [contact.closing_rad])
+
+
+def _tell(
+    case: Case,
+    ledger: Ledger,
+    evidence: ContactEvidence,
+    first: Contact,
+    pairs: tuple[PairContact, ...],
+    motion: Carried,
+) -> Answer:
+    start = _closing(first, motion)
+    radius = math.hypot(first.point_mm[0], first.point_mm[1])
+    shown = evidence.table.pairs
+    gaps = [(_closing(p.contact, motion) - start).times(_radius(p.contact)) for p in pairs]
+    order = {(p.upper_label, p.lower_label): g for p, g in zip(pairs, gaps, strict=True)}
+    ledger.quantity(
+        "closing",
+        "closing from the record to first contact",
+        start,
+        "deg",
+        factor=180 / math.pi,
+        decimals=3,
+        assumed=True,
+    )
+    _pin_travel(case, ledger, start)
+    leader = shown[0] if shown else None
+    if leader is None:
+        ledger.because(
+            Verdict.DOUBTFUL, Why.BETWEEN, "the first faces to meet belong to no tooth: gum, base or debris"
+        )
+        ledger.need(*_TRIM)
+        return ledger.answer("Something other than teeth meets first.", evidence=evidence)
+    if leader.closing_rad > first.closing_rad:
+        early = (leader.closing_rad - first.closing_rad) * radius
+        ledger.because(
+            Verdict.DOUBTFUL,
+            Why.BETWEEN,
+            f"gum or base meets {early:.2f} mm before the teeth do",
+        )
+        ledger.need(*_TRIM)
+    rivals = _rivals(shown, order)
+    _pairs_table(case, ledger, shown, order)
+    _foil_table(case, ledger, evidence.table)
+    _overlap(case, ledger, first, radius)
+    headline = _headline(case, ledger, leader, shown, rivals, order)
+    _foil_check(case, ledger, leader, rivals)
+    if not leader.known:
+        ledger.because(
+            Verdict.CANNOT_TELL,
+            Why.UNKNOWN_SURFACE,
+            "a border of a scan lies where the first contact was found",
+        )
+    _unknown(case, ledger, evidence.table)
+    return ledger.answer(headline, evidence=evidence)
+
+
+def _radius(contact: Contact) -> float:
+    return math.hypot(contact.point_mm[0], contact.point_mm[1])
+
+
+def _name(case: Case, pair: Pair) -> str:
+    return f"{written(case, pair.upper_tooth)} / {written(case, pair.lower_tooth)}"
+
+
+def _rivals(shown: Sequence[Pair], gap: dict[tuple[int, int], Carried]) -> list[Pair]:
+    """Pairs that the record's doubt cannot tell from the first: their gap is within two standard uncertainties."""
+    out = []
+    for pair in shown[1:]:
+        g = gap[pair.upper_tooth, pair.lower_tooth]
+        if g.value <= 2.0 * g.u:
+            out.append(pair)
+    return out
+
+
+def _headline(
+    case: Case,
+    ledger: Ledger,
+    leader: Pair,
+    shown: Sequence[Pair],
+    rivals: Sequence[Pair],
+    gap: dict[tuple[int, int], Carried],
+) -> str:
+    where = (
+        f" ({leader.upper_facing} incline of {written(case, leader.upper_tooth)})"
+        if leader.upper_facing
+        else ""
+    )
+    if rivals:
+        names = ", ".join(_name(case, p) for p in rivals[:4])
+        ledger.because(
+            Verdict.CANNOT_TELL,
+            Why.GUARD_BAND,
+            f"what one record leaves open does not tell {_name(case, leader)} from {names}",
+        )
+        return f"First contact in CR at {_name(case, leader)}{where}, not told apart from {names}"
+    if len(shown) > 1:
+        second = shown[1]
+        g = gap[second.upper_tooth, second.lower_tooth]
+        ledger.quantity(
+            "runner_up", f"gap left at the next pair, {_name(case, second)}", g, "mm", assumed=True
+        )
+        ledger.because(
+            Verdict.AGREES,
+            Why.INSIDE,
+            f"the next pair, {_name(case, second)}, stands open by {g.value:.2f} ± {2 * g.u:.2f} mm",
+            value=g.value,
+            u=g.u,
+            unit="mm",
+        )
+        return (
+            f"First contact in CR at {_name(case, leader)}{where}; next {_name(case, second)}, "
+            f"{g.value:.2f} mm along closure later"
+        )
+    ledger.because(Verdict.AGREES, Why.INSIDE, "no other pair of teeth comes near")
+    return f"First contact in CR at {_name(case, leader)}{where}; no other pair comes near"
+
+
+def _pairs_table(
+    case: Case, ledger: Ledger, shown: Sequence[Pair], gap: dict[tuple[int, int], Carried]
+) -> None:
+    rows = []
+    for n, pair in enumerate(shown[:_MOST_ROWS], start=1):
+        g = gap[pair.upper_tooth, pair.lower_tooth]
+        rows.append(
+            (
+                str(n),
+                _name(case, pair),
+                "0, first" if n == 1 else f"{pair.remaining_along_closure_mm:.3f} ± {2 * g.u:.2f}",
+                f"{pair.remaining_along_normal_mm:.3f}",
+                pair.upper_facing,
+                pair.lower_facing,
+                "" if pair.known else "at a hole",
+            )
+        )
+    ledger.tables.append(
+        Table(
+            "Which teeth meet, in order",
+            (
+                "site",
+                "upper / lower",
+                "gap along closure mm",
+                "along normal mm",
+                "upper incline",
+                "lower incline",
+                "",
+            ),
+            tuple(rows),
+            "Gap still open at first contact. ±: 95 %, from what one record leaves open.",
+        )
+    )
+
+
+def _foil_table(case: Case, ledger: Ledger, table: SiteTable) -> None:
+    rows = tuple(
+        (
+            written(case, t.tooth),
+            "-" if math.isnan(t.smallest_gap_mm) else f"{t.smallest_gap_mm:.3f}",
+            *t.state,
+            f"{t.unknown_share:.0%}" if t.unknown_mm2 else "",
+        )
+        for t in table.teeth
+    )
+    ledger.tables.append(
+        Table(
+            "Foil by tooth at first contact",
+            ("tooth", "smallest gap mm", *(f"{foil:g} um" for foil in FOILS_UM), "unknown"),
+            rows,
+            "holds: some place is closer than the foil. Stone and scans do not give; teeth do.",
+        )
+    )
+
+
+def _overlap(case: Case, ledger: Ledger, first: Contact, radius: float) -> None:
+    if first.closing_rad < 0.0:
+        depth = -first.closing_rad * radius
+        ledger.quantity(
+            "overlap", "the scans overlap in the record's pose by", measured(depth, 0.0, ""), "mm"
+        )
+        judge_against(
+            ledger, "overlap of the scans in the record's pose", depth, 0.0, case.limits.scan_overlap
+        )
+
+
+def _pin_travel(case: Case, ledger: Ledger, start: Carried) -> None:
+    """Say the same closing at the pin, where the instrument's lengths are known."""
+    if case.instrument is None:
+        return
+    quiet = Ledger("contacts")
+    pin = pin_input(case.instrument, Caliper(), quiet)
+    travel = carried_pin_from_opening(pin.pin, start, pin.lengths)
+    ledger.quantity(
+        "closing_pin",
+        "the same closing at the pin, members parallel at first contact",
+        travel,
+        "mm",
+        assumed=True,
+    )
+
+
+def _foil_check(case: Case, ledger: Ledger, leader: Pair, rivals: Sequence[Pair]) -> None:
+    for foil in case.foils:
+        if foil.relation is not Relation.CR or not foil.held:
+            continue
+        held = {iso(case, t) for t in foil.held}
+        place = "in the mouth" if foil.where is Where.MOUTH else f"on the {foil.where.value}"
+        what = f"foil of {foil.thickness_um:g} um held {place}"
+        expected = {t for p in (leader, *rivals) for t in (p.upper_tooth, p.lower_tooth)}
+        uppers = {t for t in held if t < 30 or 50 < t < 70} or held
+        if uppers <= expected:
+            ledger.because(
+                Verdict.AGREES,
+                Why.INSIDE,
+                f"{what} where the scans first meet",
+            )
+        else:
+            odd = ", ".join(written(case, t) for t in sorted(uppers - expected))
+            ledger.because(
+                Verdict.DISAGREES,
+                Why.OUTSIDE,
+                f"{what} at {odd}, where the scans are open",
+            )
+            ledger.need(
+                f"foil at {odd} once more, and the record's fit",
+                "foil and scans do not say the same",
+                "foils",
+            )
+
+
+def _unknown(case: Case, ledger: Ledger, table: SiteTable) -> None:
+    hidden = [written(case, t.tooth) for t in table.teeth if t.unknown_mm2 > 0.0]
+    if hidden:
+        ledger.notes.append(f"Holes in the scans leave part of these teeth unknown: {', '.join(hidden)}.")
