@@ -7,9 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mountproof.occlusion.archline import fit_archline, project
 from mountproof.occlusion.crowns import table_plane
-from mountproof.teeth import Arch, is_posterior, side_of
+from mountproof.teeth import Arch, along_arch_key, is_posterior, side_of
 
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
@@ -33,35 +32,42 @@ class ToothFrame(NamedTuple):
 def tooth_frames(vertices_mm: F64, faces: I32, teeth: I32, arch: Arch) -> dict[int, ToothFrame]:
     """Return a frame for each tooth of one arch.
 
-    ``vertices_mm`` (n, 3) mm in the program's frame, ``faces`` (m, 3), ``teeth`` (m,) ISO 3950 or 0. The arch line is
-    fitted to all crowns; the occlusal table is the plane that rests on them. Empty where there is no tooth.
+    ``vertices_mm`` (n, 3) mm in the program's frame, ``faces`` (m, 3), ``teeth`` (m,) ISO 3950 or 0. Along the arch is
+    told by the neighbours of a tooth; the occlusal table is the plane that rests on the crowns. Empty where there is no tooth.
     """
     on = np.flatnonzero(teeth > 0)
     if on.size < 12:
         return {}
-    pick = on[:: max(1, on.size // 6000)]
-    centre = vertices_mm[faces[pick]].mean(axis=1)
-    corner = vertices_mm[faces[pick]]
-    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
     towards = 1.0 if arch == "lower" else -1.0
-    line = fit_archline(centre[:, 0], centre[:, 2], area)
+    centre = vertices_mm[faces[on]].mean(axis=1)
     _, b, c = table_plane(centre[:, 0], centre[:, 2], towards * centre[:, 1])
     occlusal = np.array([-b, towards, -c])
     occlusal /= np.linalg.norm(occlusal)
+    row = sorted((int(t) for t in np.unique(teeth[on])), key=along_arch_key)
+    middle = np.array([centre[teeth[on] == t].mean(axis=0) for t in row])
     found: dict[int, ToothFrame] = {}
-    for number in np.unique(teeth[on]):
-        middle = vertices_mm[faces[teeth == number]].mean(axis=(0, 1))
-        s, _ = project(line, middle[:1], middle[2:])
-        i = int(np.argmin(np.abs(line.s_mm - s[0])))
-        towards_left = np.array(
-            [line.nz[i], 0.0, -line.nx[i]]
-        )  # the way s runs: from the patient's right to the left
-        mesial = towards_left if side_of(int(number)) == "right" else -towards_left
-        mesial = _flattened(mesial, occlusal)
-        outward = _flattened(np.array([line.nx[i], 0.0, line.nz[i]]), occlusal)
-        outward = outward - mesial * float(outward @ mesial)
-        found[int(number)] = ToothFrame(mesial, outward / np.linalg.norm(outward), occlusal)
+    for k, tooth in enumerate(row):
+        to_left = _flattened(_way_along(middle, k, tooth), occlusal)
+        # Going from the patient's right to the left, lips and cheeks are on the left hand seen from above.
+        outward = _flattened(np.array([-to_left[2], 0.0, to_left[0]]), occlusal)
+        found[tooth] = ToothFrame(to_left if side_of(tooth) == "right" else -to_left, outward, occlusal)
     return found
+
+
+def _way_along(middle: F64, k: int, tooth: int) -> F64:
+    """Return the way along the arch, from right to left, at tooth ``k`` by its two neighbours on either side."""
+    way = np.zeros(3)
+    for step, weight in ((1, 1.0), (2, 0.5)):
+        if k + step < len(middle):
+            way += weight * (middle[k + step] - middle[k])
+        if k - step >= 0:
+            way -= weight * (middle[k - step] - middle[k])
+    if (
+        not way.any()
+    ):  # the only tooth of its arch: a back tooth's row runs fore and aft, a front tooth's across
+        side = 1.0 if side_of(tooth) == "right" else -1.0
+        return np.array([side, 0.0, 0.0]) if is_posterior(tooth) else np.array([0.0, 0.0, -1.0])
+    return way
 
 
 def _flattened(direction: F64, occlusal: F64) -> F64:
