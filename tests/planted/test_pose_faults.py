@@ -131,8 +131,8 @@ FAULTS = [
     Planted(
         "a record's turn is taken about the nominal axis",
         "geometry/hinge_fit.py",
-        line="turn = exp6(adjoint(axis) @ np.array",
-        instead="turn = exp6(adjoint(np.eye(4)) @ np.array",
+        line="turned = exp6(about @ adjoint(axis).T)",
+        instead="turned = exp6(about @ adjoint(np.eye(4)).T)",
         laws=HINGE,
     ),
 ]

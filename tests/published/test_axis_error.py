@@ -278,3 +278,38 @@ def test_doubt_of_the_axis_by_draws():
     scale = np.sqrt(np.outer(np.diag(want), np.diag(want))) + 1e-12
     seen = np.diag(want) > 1e-12
     assert np.abs((got - want) / scale)[np.ix_(seen, seen)].max() < 0.03
+
+
+@pytest.mark.parametrize(
+    ("gap", "degrees", "at_m1", "at_m2", "back", "chord"),
+    [
+        (1, "0.685826", "0.6439", "0.5242", "0.41656", "1.0833"),
+        (2, "1.375148", "1.2860", "1.0461", "0.84727", "2.1721"),
+        (3, "2.068120", "1.9264", "1.5655", "1.29236", "3.2665"),
+        (6, "4.170593", "3.8364", "3.1091", "2.71629", "6.5862"),
+    ],
+)
+def test_g2_opening_for_a_record_at_the_incisors(gap, degrees, at_m1, at_m2, back, chord):
+    """Closed form theta = asin(sin phi + t/rho) - phi; the gaps elsewhere by the rigid motion itself."""
+    theta = opening_for_gap(gap, INC)
+    agrees(degrees, math.degrees(theta))
+    for tooth, printed in ((M1, at_m1), (M2, at_m2)):
+        agrees(printed, (tooth - transform(opened(theta), tooth))[1])
+    moved = transform(opened(theta), INC) - INC
+    assert -moved[1] == pytest.approx(gap, abs=1e-12)
+    agrees(back, -moved[0])
+    agrees(chord, np.linalg.norm(moved))
+
+
+def test_g2_collinear_and_small_openings():
+    theta = opening_for_gap(3, GA_I)
+    agrees("1.692050", math.degrees(theta))
+    agrees("1.500000", -(transform(opened(theta), GA_M2) - GA_M2)[1])
+    tiny = opening_for_gap(1e-6, INC)
+    shift = transform(opened(tiny), M2) - M2
+    agrees("0.525373", -shift[1] / 1e-6)
+    front = transform(opened(tiny), INC) - INC
+    agrees("0.409552", front[0] / front[1])
+    # A premature contact of 1 mm at the second molar opens the incisors by 1.91156 mm (first order 1.90341).
+    early = opening_for_gap(1, M2)
+    agrees("1.91156", -(transform(opened(early), INC) - INC)[1])

@@ -43,8 +43,8 @@ def axis_error_shift(closing_rad: float, wrong_by_mm: ArrayLike) -> Array:
     """Return the shift (3,), mm, of every lower point after closing by ``closing_rad`` about a parallel wrong axis.
 
     ``(I - R(closing)) d`` with ``d = wrong_by_mm`` (3,): the same vector at every tooth, length
-    ``2 |d| sin(closing/2)``, zero when nothing was opened. Source: rigid motion; first described in print for
-    this use by L. Weinberg, J Prosthet Dent 1959;9:775-87 (from memory).
+    ``2 |d| sin(closing/2)``, zero when nothing was opened. Source: rigid motion; the question is L. Weinberg's,
+    J Prosthet Dent 1959;9:775-87 (from memory).
     """
     d = checked(wrong_by_mm, (3,), "wrong_by_mm")
     out: Array = (np.eye(3) - rotation_z(closing_rad)[:3, :3]) @ d
