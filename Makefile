@@ -21,7 +21,7 @@ check: setup-dev  ## lint, types, arrows and pages (no tests; under 30 s)
 	@$(PY) -m pytest -q tests/test_pages.py
 
 benchmarks: setup-bench  ## ratios against general-purpose libraries, same work, same answer, one run
-	@$(PY) -m benchmarks
+	@.venv-bench/bin/python -m benchmarks
 
 format:  ## write the house style into the files
 	@.venv/bin/ruff format -q . && .venv/bin/ruff check -q --fix .
@@ -30,11 +30,12 @@ lock: .venv/uv  ## renew the locked dependencies (hashes, no registry addresses)
 	@tools/lock
 
 clean:  ## remove what the set-up and the demo made
-	rm -rf .venv out build dist
+	rm -rf .venv .venv-bench out build dist
 
 setup: .venv/ready
 setup-dev: .venv/ready-dev
-setup-bench: .venv/ready-bench
+# The libraries compared against stay apart from those of the tests.
+setup-bench: .venv-bench/ready
 
 .venv/uv: requirements-uv.lock
 	@python3 -m venv .venv
@@ -42,11 +43,12 @@ setup-bench: .venv/ready-bench
 	@touch $@
 
 .venv/ready: requirements.lock pyproject.toml tools/install | .venv/uv
-	@tools/install requirements.lock && touch $@
+	@tools/install requirements.lock .venv && touch $@
 
 .venv/ready-dev: requirements-dev.lock pyproject.toml tools/install | .venv/uv
-	@tools/install requirements-dev.lock && touch $@ .venv/ready
+	@tools/install requirements-dev.lock .venv && touch $@ .venv/ready
 
-.venv/ready-bench: requirements-bench.lock pyproject.toml tools/install tools/install-bench-system | .venv/uv
+.venv-bench/ready: requirements-bench.lock pyproject.toml tools/install tools/install-bench-system | .venv/uv
 	@tools/install-bench-system
-	@tools/install requirements-bench.lock && touch $@ .venv/ready-dev .venv/ready
+	@python3 -m venv .venv-bench
+	@tools/install requirements-bench.lock .venv-bench && touch $@

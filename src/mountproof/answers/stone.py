@@ -46,10 +46,11 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger = Ledger("stone")
     ledger.sources.append(SOURCES["stone"])
     bench = case.bench if case.bench is not None else Bench()
-    sheet = _sheet(bench, ledger)
+    entered = _entered(bench)
+    sheet = _sheet(entered, ledger)
     volume = _volume(bench, ledger)
     says = [*_mix(bench, sheet, volume, ledger, case), *_pours(bench, sheet, ledger, case)]
-    _times(bench, sheet, ledger)
+    _times(bench, entered, sheet, ledger)
     _luting(bench, ledger, case)
     if not bench.sheet.water_ml_per_100g:
         ledger.need(
@@ -68,9 +69,9 @@ def answer(case: Case, progress: Progress) -> Answer:
     return ledger.answer(". ".join(s[0].upper() + s[1:] for s in says) + ".")
 
 
-def _sheet(bench: Bench, ledger: Ledger) -> stone.Sheet:
+def _entered(bench: Bench) -> stone.Sheet:
     given = bench.sheet
-    entered = stone.Sheet(
+    return stone.Sheet(
         given.water_ml_per_100g,
         given.setting_expansion_percent,
         given.powder_density_g_per_ml,
@@ -79,6 +80,9 @@ def _sheet(bench: Bench, ledger: Ledger) -> stone.Sheet:
         given.set_min,
         given.release_min,
     )
+
+
+def _sheet(entered: stone.Sheet, ledger: Ledger) -> stone.Sheet:
     full, assumed = stone.filled_in(entered)
     for name in assumed:
         words, unit = _SHEET_WORDS[name]
@@ -246,9 +250,9 @@ def _wedge(bench: Bench, expansion: float, ledger: Ledger) -> None:
     )
 
 
-def _times(bench: Bench, sheet: stone.Sheet, ledger: Ledger) -> None:
+def _times(bench: Bench, entered: stone.Sheet, sheet: stone.Sheet, ledger: Ledger) -> None:
     try:
-        moments = stone.steps(sheet)
+        moments = stone.steps(entered)
     except ValueError:
         ledger.because(
             Verdict.CANNOT_TELL,
