@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from mountproof.geometry.average import average_placement
+from mountproof.geometry.distances import readings_from_table
 from mountproof.geometry.poses import inverse, is_rigid, transform
 from mountproof.geometry.screw import screw_of
-from mountproof.geometry.trilaterate import readings_from_table, trilaterate
+from mountproof.geometry.trilaterate import trilaterate
 
 pytestmark = pytest.mark.open_arches
 

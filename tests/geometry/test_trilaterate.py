@@ -8,8 +8,9 @@ from scipy.optimize import least_squares
 
 from mountproof.faults import FaultError
 from mountproof.geometry.average import average_placement
+from mountproof.geometry.distances import readings_from_table
 from mountproof.geometry.poses import exp6, inverse, log6, rotation_z, transform
-from mountproof.geometry.trilaterate import Reach, readings_from_table, trilaterate
+from mountproof.geometry.trilaterate import Reach, trilaterate
 
 HINGE = [[0.0, 0, 55], [0, 0, -55]]
 THIRD = [110.0, 45, 0]

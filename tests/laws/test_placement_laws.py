@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from laws.motions import cloud, clouds, law, poses
 from mountproof.faults import FaultError
 from mountproof.geometry.average import average_placement
+from mountproof.geometry.distances import readings_from_table
 from mountproof.geometry.landmarks import leave_one_out, match, register
 from mountproof.geometry.poses import exp6, inverse, moved_cov, point_cov, transform
-from mountproof.geometry.trilaterate import readings_from_table, trilaterate
+from mountproof.geometry.trilaterate import trilaterate
 
 SEED = st.integers(0, 2**32 - 1)
 

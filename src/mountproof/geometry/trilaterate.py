@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from mountproof.faults import Fault, FaultError
+from mountproof.geometry.distances import Readings, checked_readings, refuse_impossible
 from mountproof.geometry.landmarks import BLAME_LEVEL, HELD_SD_RAD, match
 from mountproof.geometry.least_squares import Fit, chi2_tail, gauss_newton
-from mountproof.geometry.policy import length_tol_mm
 from mountproof.geometry.poses import (
     Array,
     checked,
@@ -40,24 +40,6 @@ _SAME_MM = 0.01
 #: Passes that renew the covariance of the readings at the pose just found; the second changes it by the square of
 #: the first change, the third by nothing that shows.
 _PASSES = 3
-
-
-class Readings(NamedTuple):
-    """What was measured.
-
-    ``points_mm`` (m, 3): points of the instrument in the frame of the upper, the right and the left hinge point
-    first; ``landmarks_mm`` (k, 3) in scan coordinates; ``pairs`` (n, 2): which point and which landmark;
-    ``distances_mm`` (n,) and ``sds_mm`` (n,); ``point_sd_mm`` and ``landmark_sd_mm``: doubt of one coordinate of a
-    point and of a landmark, shared by all readings that use it.
-    """
-
-    points_mm: Array
-    landmarks_mm: Array
-    pairs: NDArray[np.int64]
-    distances_mm: Array
-    sds_mm: Array
-    point_sd_mm: float = 0.0
-    landmark_sd_mm: float = 0.0
 
 
 class Reach(NamedTuple):
@@ -213,40 +195,6 @@ def _solutions(r: Readings, expected: Array) -> list[tuple[Fit, Array, bool]]:
     return sorted(settled, key=lambda e: e[0].chi2)
 
 
-def _refuse(r: Readings) -> None:
-    """Raise every fault that stands in the readings themselves."""
-    faults = []
-    spread = np.linalg.svd(r.landmarks_mm - r.landmarks_mm.mean(axis=0), compute_uv=False)
-    if len(r.landmarks_mm) < 3 or spread[1] <= length_tol_mm(float(np.abs(r.landmarks_mm).max())):
-        faults.append(
-            Fault(
-                "trilateration.landmarks",
-                "three landmarks that do not lie in one line are needed",
-                "Measure a third landmark on the cast, off the line of the others",
-                got=str(len(r.landmarks_mm)),
-                allowed="3 or more",
-            )
-        )
-    width = float(np.linalg.norm(r.points_mm[0] - r.points_mm[1]))
-    for k in range(len(r.landmarks_mm)):
-        right, left = (np.nonzero((r.pairs[:, 0] == p) & (r.pairs[:, 1] == k))[0] for p in (0, 1))
-        for i in right:
-            for j in left:
-                a, b = float(r.distances_mm[i]), float(r.distances_mm[j])
-                doubt = 3 * math.hypot(float(r.sds_mm[i]), float(r.sds_mm[j]), 2 * r.point_sd_mm)
-                if a + b < width - doubt or abs(a - b) > width + doubt:
-                    faults.append(
-                        Fault(
-                            "trilateration.impossible",
-                            f"landmark {k + 1}: no point has these distances to hinge points {width:.1f} mm apart",
-                            "Measure both again; were right and left mixed, or was a figure misread?",
-                            got=f"{a:g} mm right, {b:g} mm left",
-                        )
-                    )
-    if faults:
-        raise FaultError(faults)
-
-
 def _scores(fit: Fit, whiten: Array, cov6: Array) -> Array:
     """Return each residual over its own SD after the fit (0 for a reading that no other checks)."""
     n = len(fit.residual)
@@ -310,9 +258,9 @@ def trilaterate(
     Raises FaultError: ``trilateration.landmarks``, ``trilateration.impossible`` for two distances no point can have,
     ``trilateration.not_held`` where more than that turn is free. ValueError for shapes that do not belong together.
     """
-    r = _checked_readings(readings)
+    r = checked_readings(readings)
     towards = checked(expected, (4, 4), "expected")
-    _refuse(r)
+    refuse_impossible(r)
     near_rad = 3 * math.sqrt(3) * expected_sd_rad
     ends = _solutions(r, towards)
     equal = [e for e in ends if e[0].chi2 - ends[0][0].chi2 < _RIVAL_CHI2]
@@ -369,39 +317,4 @@ def _not_held(others: Array, lever_mm: float) -> Fault:
         "trilateration.not_held",
         "the distances do not hold the cast: left free is mostly " + ", ".join(dict.fromkeys(loose)),
         "Measure each of three landmarks (both second molars and an incisor) to both hinge points",
-    )
-
-
-def _checked_readings(r: Readings) -> Readings:
-    points = checked(r.points_mm, (3,), "points_mm").reshape(-1, 3)
-    landmarks = checked(r.landmarks_mm, (3,), "landmarks_mm").reshape(-1, 3)
-    pairs = np.asarray(r.pairs, dtype=np.int64).reshape(-1, 2)
-    n = len(pairs)
-    distances, sds = checked(r.distances_mm, (n,), "distances_mm"), checked(r.sds_mm, (n,), "sds_mm")
-    if len(points) < 2 or n == 0 or (pairs < 0).any() or (pairs >= [len(points), len(landmarks)]).any():
-        raise ValueError("pairs: each names one of two or more points and one landmark")
-    if not ((distances > 0).all() and (sds > 0).all() and r.point_sd_mm >= 0 and r.landmark_sd_mm >= 0):
-        raise ValueError("distances_mm, sds_mm: positive numbers")
-    return Readings(points, landmarks, pairs, distances, sds, float(r.point_sd_mm), float(r.landmark_sd_mm))
-
-
-def readings_from_table(
-    points_mm: ArrayLike,
-    landmarks_mm: ArrayLike,
-    table_mm: Sequence[Sequence[float | None]],
-    sd_mm: float,
-    point_sd_mm: float = 0.0,
-    landmark_sd_mm: float = 0.0,
-) -> Readings:
-    """Return readings from a table, a row for each point (m) and a column for each landmark (k), None where not measured."""
-    pairs = [(i, j) for i, row in enumerate(table_mm) for j, d in enumerate(row) if d is not None]
-    distances = [d for row in table_mm for d in row if d is not None]
-    return Readings(
-        np.asarray(points_mm, dtype=np.float64),
-        np.asarray(landmarks_mm, dtype=np.float64),
-        np.array(pairs, dtype=np.int64).reshape(-1, 2),
-        np.array(distances, dtype=np.float64),
-        np.full(len(pairs), float(sd_mm)),
-        point_sd_mm,
-        landmark_sd_mm,
     )
