@@ -14,7 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from mountproof.faults import Fault, FaultError
-from mountproof.geometry.distances import Readings, checked_readings, refuse_impossible
+from mountproof.geometry.distances import (
+    Readings,
+    checked_readings,
+    readings_from_table,
+    refuse_impossible,
+)
 from mountproof.geometry.landmarks import BLAME_LEVEL, HELD_SD_RAD, match
 from mountproof.geometry.least_squares import Fit, chi2_tail, gauss_newton
 from mountproof.geometry.poses import (
@@ -29,6 +34,8 @@ from mountproof.geometry.poses import (
     transform,
     translation,
 )
+
+__all__ = ["Reach", "Readings", "Rival", "Trilateration", "readings_from_table", "trilaterate"]
 
 #: Two solutions are equally believable while their likelihoods differ by less than a hundredfold.
 _RIVAL_CHI2 = -2 * math.log(BLAME_LEVEL)
