@@ -59,7 +59,9 @@ def test_frame_is_the_average_skull_of_the_demo_case(cast: tuple[str, PhantomArc
         if tooth % 10 not in places:
             continue
         v = built.vertices_mm[np.unique(built.faces[built.teeth == tooth])]
-        edge = v[v[:, 1] < v[:, 1].min() + 2.0] if arch == "upper" else v[v[:, 1] > v[:, 1].max() - 2.0]
+        # Molars by their whole crown, the others by their edge or tip.
+        depth = 6.0 if tooth % 10 >= 6 else 2.0
+        edge = v[v[:, 1] < v[:, 1].min() + depth] if arch == "upper" else v[v[:, 1] > v[:, 1].max() - depth]
         x, z = places[tooth % 10]
         right = tooth // 10 in (1, 4)
         # The lower teeth bite about half a tooth further forward and inside the upper ones.

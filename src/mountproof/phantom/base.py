@@ -26,7 +26,7 @@ _WALL = {
 #: Foot of the plinth, edge of the land, and (upper) crown of the vault or (lower) floor beside the tongue: y, mm.
 _LEVELS = {"upper": (-9.0, -25.5, -20.0), "lower": (-71.0, -53.0, -54.0)}
 #: How far the papillae rise above the necks at the midline, behind the canine and behind the second molar, mm.
-_PAPILLA_MM = {"upper": (4.0, 3.4, 2.3), "lower": (3.2, 3.0, 2.2)}
+_PAPILLA_MM = {"upper": (5.2, 3.4, 2.3), "lower": (5.6, 3.2, 2.2)}
 _BACK_MM = 5.5
 #: Rings of triangles on the cut behind.
 _CUT_RINGS = 8
@@ -44,7 +44,9 @@ def _by_tooth(arch: str, s: Array) -> tuple[Array, Array, Array, Array, Array]:
     lo, hi = np.array(ends)[k], np.array(ends)[k + 1]
     sig = np.clip((s - lo) / (hi - lo), 0.0, 1.0)
     pap = np.abs(2.0 * sig - 1.0) ** 1.9
-    pap = np.where(s > ends[7], 0.0, pap)
+    # Behind the last tooth the gum runs out without a papilla.
+    pap = pap * np.where((k == 6) & (sig > 0.5), 0.25, 1.0)
+    pap = np.where(s > ends[7], 0.25 * np.clip(1.0 - (s - ends[7]) / 2.5, 0.0, 1.0) ** 2, pap)
     return (
         np.interp(s, mid, crowns),
         np.interp(s, mid, bb),
@@ -67,16 +69,16 @@ def _controls(arch: str, n_half: int) -> Array:
     c = p + np.interp(s, mid, [seat_of(arch, k).buccal_mm for k in range(1, 8)])[:, None] * n
     y0 = level(p[:, 0]) + np.interp(s, mid, [seat_of(arch, k).height_mm for k in range(1, 8)])
     crown_mm, bb, bl, lean, pap = _by_tooth(arch, s)
-    behind = np.clip((s - ends[7] + 0.8) / _BACK_MM, 0.0, 1.0)
+    behind = np.clip((s - ends[7] + 3.0) / (_BACK_MM + 1.0), 0.0, 1.0)
+    behind = behind * behind * (3.0 - 2.0 * behind)
     # Depth of the gum's edge below the biting surface: the neck in the middle of a tooth, higher at a papilla.
     rise_pap = np.interp(s, [0.0, ends[3], ends[7]], _PAPILLA_MM[arch])
-    g = crown_mm * 0.985 - rise_pap * pap + 0.8 * behind
-    calm = crown_mm * 0.985 - 0.33 * rise_pap + 0.8 * behind
+    g = crown_mm * 0.985 - rise_pap * pap + 1.0 * behind
+    calm = crown_mm * 0.985 - 0.33 * rise_pap + 1.0 * behind
     fat = 0.75 - 0.30 * pap
     cut_x = float(c[-1, 0])
-    spine_x = 0.5 * (c[0, 0] - 7.0 + cut_x) + 0.5 * (c[0, 0] - 7.0 - cut_x) * np.cos(
-        np.pi * (s / s_end) ** 0.9
-    )
+    front_x = float(c[0, 0]) - (15.0 if arch == "upper" else 11.0)
+    spine_x = 0.5 * (front_x + cut_x) + 0.5 * (front_x - cut_x) * np.cos(np.pi * (s / s_end) ** 0.9)
     spine = np.stack([spine_x, np.zeros_like(s)], axis=1)
     inward = spine - c
     inward = inward / np.hypot(inward[:, 0], inward[:, 1])[:, None]
@@ -100,12 +102,13 @@ def _controls(arch: str, n_half: int) -> Array:
         )
 
     emin = 0.50 * (1.0 - 2.0 * pap)
-    face = bb * (1.0 - 0.20 * pap) * (1 - behind) + 3.4 * behind
-    tongue = bl * (1.0 - 0.18 * pap) * (1 - behind) + 3.4 * behind
-    deep_face, deep_tongue = bb * (1 - behind) + 3.4 * behind, bl * (1 - behind) + 3.4 * behind
-    brim = facial(deep_face + 2.3, calm + 6.0)[:, [0, 2]]
+    face = bb * (1.0 - 0.20 * pap) * (1 - behind) + 2.9 * behind
+    tongue = bl * (1.0 - 0.18 * pap) * (1 - behind) + 2.9 * behind
+    deep_face, deep_tongue = bb * (1 - behind) + 2.9 * behind, bl * (1 - behind) + 2.9 * behind
+    brim = facial(deep_face + 2.3 - 1.6 * behind, calm + 6.0)[:, [0, 2]]
     # The land is as wide as the gum needs or as the wall, whichever lies further out.
-    out = np.maximum(0.0, np.einsum("ij,ij->i", brim - w, n))
+    out = np.einsum("ij,ij->i", brim - w, n)
+    out = 0.5 * (out + np.hypot(out, 1.2))
     rim = w + out[:, None] * n
     rim[:, 1] = np.maximum(rim[:, 1], 0.0)
     step = up * 0.5

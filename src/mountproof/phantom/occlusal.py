@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 #: Sharpness of the blend of neighbouring slopes, 1/mm: valleys are rounded over about 1/blend.
-_BLEND_PER_MM = 6.0
+_BLEND_PER_MM = 5.5
 
 
 class Cusp(NamedTuple):
@@ -35,7 +35,7 @@ class Cusp(NamedTuple):
 
 
 class Ridge(NamedTuple):
-    """A rounded ridge between two points: heights at both ends and a dip half way."""
+    """A rounded ridge between two points: heights at both ends, a dip half way, and a bow sideways (to distal)."""
 
     d0_mm: float
     b0_mm: float
@@ -46,6 +46,7 @@ class Ridge(NamedTuple):
     dip_mm: float = 0.0
     slope: float = 0.8
     round_mm: float = 0.45
+    bow_mm: float = 0.0
 
 
 class Groove(NamedTuple):
@@ -101,7 +102,9 @@ def _ridge(r: Ridge, d: Array, b: Array) -> Array:
     length = float(np.hypot(ld, lb))
     along = ((d - r.d0_mm) * ld + (b - r.b0_mm) * lb) / (length * length)
     across = (-(d - r.d0_mm) * lb + (b - r.b0_mm) * ld) / length
-    crest = r.h0_mm + (r.h1_mm - r.h0_mm) * along - 4.0 * r.dip_mm * np.clip(along * (1.0 - along), 0.0, 0.25)
+    middle = 4.0 * np.clip(along * (1.0 - along), 0.0, 0.25)
+    across = across - r.bow_mm * np.where(lb < 0, 1.0, -1.0) * middle
+    crest = r.h0_mm + (r.h1_mm - r.h0_mm) * along - r.dip_mm * middle
     beyond = length * (np.clip(along - 1.0, 0.0, None) + np.clip(-along, 0.0, None))
     out: Array = crest - r.slope * (_soft_abs(across, r.round_mm) + beyond)
     return out

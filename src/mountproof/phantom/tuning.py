@@ -2,15 +2,83 @@
 
 from __future__ import annotations
 
-from mountproof.phantom.occlusal import Element
+from mountproof.phantom.occlusal import Cusp, Element, Facet
 from mountproof.phantom.shapes import LOWER, UPPER
+
+#: Teeth 15 and 45 are little worn: steeper, sharper inclines where they meet on the way back.
+_STEEP: dict[int, dict[str, tuple[float, float, float]]] = {
+    15: {"B": (0.97, 0.56, 0.40), "L": (0.97, 0.58, 0.40)},
+    45: {"B": (0.75, 0.97, 0.40)},
+}
+
+#: Inclines that a person has worn or kept: soft changes of height on single teeth.
+_FACETS: dict[int, tuple[Facet, ...]] = {
+    14: (Facet(-0.95, -0.72, 0.1268, 0.75, 1),),
+    15: (Facet(-0.72, -0.76, 0.0846, 0.75, 1),),
+    16: (Facet(-3.2, -1.17, 0.3344, 0.75, 1),),
+    17: (Facet(-2.53, -1.11, 0.4723, 0.75, 1),),
+    24: (Facet(-1.05, -0.99, 0.3158, 0.75, 1),),
+    25: (Facet(-1.35, -1.07, 0.3324, 0.75, 1),),
+    26: (Facet(-3.24, -1.22, 0.2374, 0.75, 1),),
+    27: (Facet(-2.72, -1.27, 0.2739, 0.75, 1),),
+    34: (
+        Facet(1.08, 0.81, -0.4452, 0.75, 1),
+        Facet(0.69, 0.83, 0.0157, 0.75, 1),
+    ),
+    35: (
+        Facet(0.76, 1.31, -0.3702, 0.75, 1),
+        Facet(1.32, 1.32, -0.0945, 0.75, 1),
+        Facet(0.42, 1.13, -0.1284, 0.75, 1),
+    ),
+    36: (Facet(-1.61, 1.33, -0.2145, 0.75, 1),),
+    37: (Facet(-1.72, 1.06, -0.152, 0.75, 1),),
+    44: (
+        Facet(1.09, 0.88, -0.2959, 0.75, 1),
+        Facet(0.69, 0.86, 0.0088, 0.75, 1),
+    ),
+    45: (Facet(0.98, 1.29, -0.0591, 0.75, 1),),
+    46: (
+        Facet(-4.26, 2.47, -0.1084, 0.75, 1),
+        Facet(-1.59, 1.29, -0.3127, 0.75, 1),
+    ),
+    47: (
+        Facet(-1.57, 1.16, -0.3118, 0.75, 1),
+        Facet(-1.22, 1.19, -0.012, 0.75, 1),
+    ),
+}
+
+#: How far single teeth stand from where their seat puts them (mm, up).
+_LIFT_MM: dict[int, float] = {
+    11: 0.1525,
+    12: 0.1894,
+    13: -0.7101,
+    14: -0.6846,
+    15: -0.3657,
+    16: -0.0533,
+    17: 0.1691,
+    21: 0.1526,
+    22: 0.2032,
+    23: -0.6979,
+    24: -0.6423,
+    25: -0.2227,
+    26: -0.051,
+    27: 0.1629,
+}
 
 
 def elements_of(tooth: int) -> tuple[Element, ...]:
     """Occlusal elements of one tooth (ISO 3950), with its own adjustments."""
-    return (UPPER if tooth // 10 in (1, 2) else LOWER)[tooth % 10].elements
+    own = _STEEP.get(tooth, {})
+    out: list[Element] = []
+    for e in (UPPER if tooth // 10 in (1, 2) else LOWER)[tooth % 10].elements:
+        if isinstance(e, Cusp) and e.name in own:
+            mesial, distal, rounding = own[e.name]
+            out.append(e._replace(slope_mesial=mesial, slope_distal=distal, round_mm=rounding))
+        else:
+            out.append(e)
+    return (*out, *_FACETS.get(tooth, ()))
 
 
 def lift_of(tooth: int) -> float:
     """How far (mm, up) one tooth stands from where its seat puts it."""
-    return 0.0
+    return _LIFT_MM.get(tooth, 0.0)
