@@ -35,7 +35,7 @@ def dotted(path: Path) -> str:
     for part in path:
         if isinstance(part, int):
             parts.append(str(part + 1))
-        elif part and all(c.isalnum() or c in "-_" for c in part):
+        elif part and part.isascii() and all(c.isalnum() or c in "-_" for c in part):
             parts.append(part)
         else:
             parts.append('"' + part.replace("\\", "\\\\").replace('"', '\\"') + '"')

@@ -23,6 +23,11 @@ def case_file(path: str | FilePath) -> FilePath:
 
 def read_text(file: FilePath) -> str:
     """Return the text of a case file; FaultError where there is none, or it is not plain text."""
+    return decoded(read_data(file), file)
+
+
+def read_data(file: FilePath) -> bytes:
+    """Return the bytes of a case file; FaultError where there is no such file, or it is too large."""
     try:
         status = file.stat()
         if stat.S_ISDIR(status.st_mode):
@@ -44,7 +49,7 @@ def read_text(file: FilePath) -> str:
         )
     if len(data) > LARGEST_BYTES:
         _too_large(file, len(data))
-    return _decoded(data, file)
+    return data
 
 
 _NEW = "Put the name right, or begin a case with: mountproof new FOLDER"
@@ -52,7 +57,8 @@ _NAME = "Check the name, and whether you may read it"
 SAVE = "Open it in a text editor and save it as plain text, encoding UTF-8"
 
 
-def _decoded(data: bytes, file: FilePath) -> str:
+def decoded(data: bytes, file: FilePath) -> str:
+    """Return the bytes of a file as text; FaultError where they are no plain text."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         _refuse("case.not_text", "the file is saved as UTF-16", SAVE, file.name)
     if b"\0" in data:

@@ -1,0 +1,231 @@
+"""Change a TOML text so that it holds other values, with the remarks and the layout of what stays."""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+import tomllib
+from enum import Enum
+from typing import Any
+
+import tomlkit
+from pydantic import BaseModel
+from tomlkit.exceptions import TOMLKitError
+
+from mountproof.case.cells import edit_cell
+from mountproof.case.dump import dump, table
+from mountproof.case.finding import dotted
+from mountproof.case.lines import Path
+from mountproof.case.model import Case
+from mountproof.case.numbers import Measured, Readings
+from mountproof.case.survey import survey
+from mountproof.case.syntax import Parsed
+from mountproof.faults import Fault, FaultError
+
+
+def merge(text: str, old: Case, new: Case) -> str | None:
+    """Return the text of ``old`` changed into that of ``new``; None where that cannot be done in place."""
+    try:
+        doc = tomlkit.parse(text)
+        _merge_model(doc, old, new)
+        return tomlkit.dumps(doc)
+    except (TOMLKitError, KeyError, IndexError, ValueError, TypeError, AttributeError):
+        # The editing library refuses some layouts; the whole file is written anew then.
+        return None
+
+
+def _merge_model(holder: Any, old: BaseModel, new: BaseModel) -> None:
+    for name, field in type(new).model_fields.items():
+        before, after = getattr(old, name), getattr(new, name)
+        if before == after and _same_order(before, after):
+            continue
+        if not field.is_required() and after == field.get_default(call_default_factory=True):
+            holder.pop(name, None)
+        elif name not in holder:
+            holder[name] = plain(after)
+        else:
+            _merge_value(holder, name, before, after)
+
+
+def _merge_value(holder: Any, name: Any, before: Any, after: Any) -> None:
+    inside = holder[name]
+    if (
+        isinstance(after, BaseModel)
+        and not isinstance(after, Measured | Readings)
+        and isinstance(inside, dict)
+    ):
+        _merge_model(inside, before, after)
+    elif isinstance(after, dict) and isinstance(inside, dict):
+        if not _same_order({k: None for k in after if k in before}, {k: None for k in before if k in after}):
+            raise ValueError("the order of names changed")
+        for key in [key for key in before if key not in after]:
+            inside.pop(key)
+        for key, entry in after.items():
+            if key not in before:
+                inside[key] = plain(entry)
+            elif before[key] != entry:
+                _merge_value(inside, key, before[key], entry)
+    elif isinstance(after, tuple) and isinstance(inside, list) and _parts(after):
+        for index, entry in enumerate(after):
+            if index >= len(before):
+                inside.append(plain(entry))
+            elif before[index] != entry:
+                _merge_model(inside[index], before[index], entry)
+        for _ in range(len(before) - len(after)):
+            inside.pop()
+    elif isinstance(after, Readings) and isinstance(inside, str):
+        holder[name] = long_text(_cells_changed(str(inside), before, after) or _text_of(after))
+    else:
+        holder[name] = plain(after)
+
+
+def _parts(entries: tuple[Any, ...]) -> bool:
+    return bool(entries) and isinstance(entries[0], BaseModel)
+
+
+def _same_order(before: Any, after: Any) -> bool:
+    """Tell whether two equal values also have their names in the same order."""
+    if isinstance(before, BaseModel) and isinstance(after, BaseModel):
+        return all(_same_order(getattr(before, n), getattr(after, n)) for n in type(after).model_fields)
+    if isinstance(before, dict) and isinstance(after, dict):
+        return list(before) == list(after) and all(_same_order(before[k], after[k]) for k in after)
+    return True
+
+
+def _text_of(readings: Readings) -> str:
+    text = table(readings)
+    if not text.startswith('"""'):
+        raise ValueError("this table cannot be written as text")
+    return text.removeprefix('"""\n').removesuffix('"""')
+
+
+def _cells_changed(text: str, before: Readings, after: Readings) -> str | None:
+    """Return the old text of a table with the changed cells alone; None where rows or columns changed."""
+    if before.states != after.states or list(before.rows) != list(after.rows):
+        return None
+    new: str | None = text
+    for pair, cells in after.rows.items():
+        for state, was, values in zip(after.states, before.rows[pair], cells, strict=True):
+            if was != values and new is not None:
+                new = edit_cell(new, pair, state, values)
+    return new
+
+
+def long_text(text: str) -> Any:
+    """Return text over several lines as an item that stands between three quotation marks."""
+    return tomlkit.string("\n" + text.removeprefix("\n"), multiline=True)
+
+
+def plain(entry: Any) -> Any:
+    """Return a value of the case as what a TOML text can hold."""
+    if isinstance(entry, Readings):
+        return tomllib.loads(f"x = {table(entry)}")["x"] if not entry.states else _readings(entry)
+    if isinstance(entry, Measured) and entry.u is None:
+        return entry.value
+    if isinstance(entry, BaseModel):
+        chosen = tomlkit.inline_table() if isinstance(entry, Measured) else {}
+        for name, field in type(entry).model_fields.items():
+            inner = getattr(entry, name)
+            if field.is_required() or inner != field.get_default(call_default_factory=True):
+                chosen[name] = plain(inner)
+        return chosen
+    if isinstance(entry, dict):
+        return {key: plain(inner) for key, inner in entry.items()}
+    if isinstance(entry, tuple | list):
+        return [plain(inner) for inner in entry]
+    if isinstance(entry, Enum):
+        return entry.value
+    if isinstance(entry, dt.time):
+        return entry.isoformat("minutes" if not entry.second else "seconds")
+    return entry
+
+
+def _readings(readings: Readings) -> Any:
+    try:
+        return long_text(_text_of(readings))
+    except ValueError:
+        return tomllib.loads(f"x = {table(readings)}")["x"]
+
+
+def indexed(doc: Any, field: Path) -> Path:
+    """Turn the numbers in a field's name into places in the lists of ``doc``: items count from 1."""
+    found: list[str | int] = []
+    here = doc
+    for part in field:
+        step: str | int = part
+        if isinstance(here, list):
+            if not (isinstance(part, str) and part.isdecimal() and 1 <= int(part) <= len(here)):
+                what, todo = f"there is no item {part} in this list", f"Items count from 1 to {len(here)}"
+                raise FaultError([Fault("case.reference", what, todo, field=".".join(map(str, field)))])
+            step = int(part) - 1
+            here = here[step]
+        else:
+            here = here.get(part) if isinstance(here, dict) else None
+        found.append(step)
+    return tuple(found)
+
+
+def assign(text: str, doc: dict[str, Any], path: Path, value: Any) -> str:
+    """Return the text with the entry at ``path`` set to ``value`` (None: taken out), and nothing else changed.
+
+    ``doc`` is what the text holds. Where the editing library cannot do it without changing something else, the
+    file is written anew from its values.
+    """
+    expected = copy.deepcopy(doc)
+    _put(expected, path, value)
+    try:
+        edited = tomlkit.parse(text)
+        _put(edited, path, long_text(value) if _is_long(value) else value)
+        new = tomlkit.dumps(edited)
+        if tomllib.loads(new) == expected:
+            return new
+    except (TOMLKitError, KeyError, IndexError, ValueError, TypeError, AttributeError):
+        pass
+    return _written_anew(expected)
+
+
+def _written_anew(doc: dict[str, Any]) -> str:
+    """Return the text of a file for values that cannot be put into the text there is."""
+    case, findings = survey(Parsed(doc, (), frozenset()), None)
+    if case is None:
+        raise FaultError(
+            [Fault(f.code, f.what, f.todo, "", None, dotted(f.path), f.got, f.allowed) for f in findings]
+        )
+    return dump(case)
+
+
+def _is_long(value: Any) -> bool:
+    return isinstance(value, str) and "\n" in value
+
+
+def _put(doc: Any, path: Path, value: Any) -> None:
+    here: Any = doc
+    step: Any
+    for step in path[:-1]:
+        if isinstance(here, dict) and step not in here:
+            if value is None:
+                return
+            here[step] = tomlkit.table() if isinstance(doc, tomlkit.TOMLDocument) else {}
+        if not isinstance(here, dict | list):
+            what, todo = "there is no such entry", "Check its name against the page on the case file"
+            raise FaultError([Fault("case.unknown_field", what, todo, field=dotted(path))])
+        here = here[step]
+    last: Any = path[-1]
+    if not isinstance(here, dict | list) or (isinstance(here, list) and not isinstance(last, int)):
+        what, todo = "there is no such entry", "Check its name against the page on the case file"
+        raise FaultError([Fault("case.unknown_field", what, todo, field=dotted(path))])
+    if value is None:
+        if isinstance(here, dict):
+            here.pop(last, None)
+        else:
+            del here[last]
+        return
+    here[last] = _like(here, last, value)
+
+
+def _like(holder: Any, name: Any, value: Any) -> Any:
+    """Keep the decimal comma of a number that was written with one."""
+    old = holder.get(name) if isinstance(holder, dict) else None
+    if isinstance(old, str) and "," in old and isinstance(value, int | float) and not isinstance(value, bool):
+        return repr(value).replace(".", ",")
+    return value
