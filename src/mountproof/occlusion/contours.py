@@ -89,13 +89,22 @@ def contour_lines(z: F64, level: float) -> tuple[F64, ...]:
     ``z`` (rows, columns) float64, NaN where nothing is known (no line is drawn through such a cell). Each line is
     (k, 2) of column and row, fractions of cells; a ring repeats its first point. Bilinear along the grid's edges.
     """
-    field = np.ascontiguousarray(z, dtype=np.float64)
-    links = np.full((2 * field.size, 2), -1, dtype=np.int64)
+    whole = np.asarray(z, dtype=np.float64)
+    with np.errstate(invalid="ignore"):
+        low = whole <= level
+    rows, columns = np.flatnonzero(low.any(axis=1)), np.flatnonzero(low.any(axis=0))
+    if rows.size == 0:
+        return ()
+    # A line runs beside cells at or below the level; the rest of the raster need not be read.
+    r0, c0 = max(int(rows[0]) - 1, 0), max(int(columns[0]) - 1, 0)
+    field = np.ascontiguousarray(whole[r0 : rows[-1] + 2, c0 : columns[-1] + 2])
+    links = np.full((2 * field.size, 2), -1, dtype=np.int32)
     _links(field, level, links)
     n = int(np.count_nonzero(links[:, 0] >= 0))
     points, starts = np.zeros((2 * n + 2, 2)), np.zeros(n + 2, dtype=np.int64)
     lines = _walk(field, level, links, points, starts)
-    return tuple(points[starts[i] : starts[i + 1]].copy() for i in range(lines))
+    offset = np.array([c0, r0], dtype=np.float64)
+    return tuple(points[starts[i] : starts[i + 1]] + offset for i in range(lines))
 
 
 def line_length(line: F64) -> float:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry.topology import components
@@ -83,20 +84,34 @@ def number_faces(
     v = np.ascontiguousarray(vertices_mm, dtype=np.float64)
     f = np.ascontiguousarray(faces, dtype=np.int32)
     pieces = components(f, len(v))
-    corner = v[f]
-    area = 0.5 * np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
-    plan = corner.mean(axis=1)[:, [0, 2]]
-    of_face, count = pieces.of_face.astype(np.int64), pieces.n_faces.size
-    low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
-    np.minimum.at(low, of_face, plan)
-    np.maximum.at(high, of_face, plan)
-    piece_area: F64 = np.bincount(of_face, area, count).astype(np.float64)
+    of_face, count = pieces.of_face, pieces.n_faces.size
+    area, middle = np.zeros(len(f)), np.zeros((len(f), 3))
+    piece_area, low, high = np.zeros(count), np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+    _measure(v, f, of_face, area, middle, piece_area, low, high)
     compact = np.hypot(*(high - low).T) <= _CAST_EXTENT_MM
     crowns = _crown_pieces(piece_area, compact, int(present.sum()))
     few = crowns.size < max(3, int(present.sum()) // 2)
     if one_surface or (few and not compact.all()):
-        return _cast(v, f, plan, arch, row, present)
-    return _shells(plan, area, of_face, crowns, count, row, present, arch)
+        return _cast(v, f, middle, arch, row, present)
+    return _shells(middle, area, of_face, crowns, count, row, present, arch)
+
+
+@njit(cache=True, nogil=True)
+def _measure(v, faces, of_face, area, middle, piece_area, low, high):  # type: ignore[no-untyped-def]
+    """Fill area and middle of each face; area and box in plan (x, z), of face middles, of each piece."""
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ux, uy, uz = v[b, 0] - v[a, 0], v[b, 1] - v[a, 1], v[b, 2] - v[a, 2]
+        wx, wy, wz = v[c, 0] - v[a, 0], v[c, 1] - v[a, 1], v[c, 2] - v[a, 2]
+        nx, ny, nz = uy * wz - uz * wy, uz * wx - ux * wz, ux * wy - uy * wx
+        area[f] = 0.5 * np.sqrt(nx * nx + ny * ny + nz * nz)
+        for k in range(3):
+            middle[f, k] = (v[a, k] + v[b, k] + v[c, k]) / 3.0
+        p = of_face[f]
+        piece_area[p] += area[f]
+        for k in range(2):
+            low[p, k] = min(low[p, k], middle[f, 2 * k])
+            high[p, k] = max(high[p, k], middle[f, 2 * k])
 
 
 def _crown_pieces(piece_area: F64, compact: NDArray[np.bool_], n_present: int) -> NDArray[np.int64]:
@@ -121,9 +136,9 @@ def _listed(teeth: Iterable[int]) -> str:
 
 
 def _shells(
-    plan: F64,
+    middle: F64,
     area: F64,
-    of_face: NDArray[np.int64],
+    of_face: I32,
     crowns: NDArray[np.int64],
     count: int,
     row: tuple[int, ...],
@@ -132,21 +147,26 @@ def _shells(
 ) -> Numbering:
     if crowns.size > 16:
         return _nothing(
-            len(plan), f"{crowns.size} separate pieces of crown size were found; an arch has at most 16."
+            len(middle), f"{crowns.size} separate pieces of crown size were found; an arch has at most 16."
         )
     if crowns.size < 3:
         return _nothing(
-            len(plan),
+            len(middle),
             f"Only {crowns.size} crowns were found: too few to tell where along the arch they stand.",
         )
-    on_crown = np.isin(of_face, crowns)
-    pick = np.flatnonzero(on_crown)[:: max(1, int(on_crown.sum()) // 6000)]
-    line = fit_archline(plan[pick, 0], plan[pick, 1], area[pick])
-    s, _ = project(line, plan[:, 0], plan[:, 1])
+    is_crown = np.zeros(count, dtype=np.bool_)
+    is_crown[crowns] = True
+    on_crown = np.flatnonzero(is_crown[of_face])
+    # Some hundred faces a crown tell where along the arch it begins and ends well enough to count and compare.
+    pick = on_crown[:: max(1, on_crown.size // 24000)]
+    x, z = np.ascontiguousarray(middle[pick, 0]), np.ascontiguousarray(middle[pick, 2])
+    line = fit_archline(x[::4], z[::4], area[pick[::4]])
+    s, _ = project(line, x, z)
     low, high = np.full(count, np.inf), np.full(count, -np.inf)
-    np.minimum.at(low, of_face, s)
-    np.maximum.at(high, of_face, s)
-    crowns = crowns[np.argsort((low + high)[crowns], kind="stable")]
+    np.minimum.at(low, of_face[pick], s)
+    np.maximum.at(high, of_face[pick], s)
+    crowns = crowns[np.isfinite(low[crowns])]
+    crowns = crowns[np.argsort(low[crowns] + high[crowns], kind="stable")]
     fit = fit_row(low[crowns], high[crowns], _usual(arch), present)
     told = fit.probability >= SURE
     number_of = np.zeros(count, dtype=np.int32)
@@ -211,7 +231,7 @@ def _segments(
 
 
 def _cast(
-    v: F64, f: I32, plan: F64, arch: Arch, row: tuple[int, ...], present: NDArray[np.bool_]
+    v: F64, f: I32, middle: F64, arch: Arch, row: tuple[int, ...], present: NDArray[np.bool_]
 ) -> Numbering:
     towards = 1.0 if arch == "lower" else -1.0
     segments, width = _segments(row, present, arch)
@@ -220,7 +240,7 @@ def _cast(
         layout = lay_out(unrolled, segments, width, frozenset(t for t in row if side_of(t) == "right"))
     except ValueError as refused:
         return _nothing(len(f), f"The crowns could not be told apart: {refused}.")
-    labels = _cast_labels(unrolled, layout, plan, towards * v[f].mean(axis=1)[:, 1])
+    labels = _cast_labels(unrolled, layout, middle, towards)
     is_tooth = np.array([t != 0 for t in segments])
     teeth = np.array([t for t in segments if t], dtype=np.int32)
     confidence = layout.sure[is_tooth]
@@ -231,18 +251,20 @@ def _cast(
     return Numbering(labels, teeth, confidence, "cast", not unsure, " ".join(words))
 
 
-def _cast_labels(u: Unrolled, layout: Layout, plan: F64, height: F64) -> I32:
+def _cast_labels(u: Unrolled, layout: Layout, middle: F64, towards: float) -> I32:
     """Give each face the tooth between whose cuts it lies, above the gingival margin."""
-    s, d = project(u.line, plan[:, 0], plan[:, 1])
-    below = height - (u.table[0] + u.table[1] * plan[:, 0] + u.table[2] * plan[:, 1])
+    labels = np.zeros(len(middle), dtype=np.int32)
+    below = towards * middle[:, 1] - (u.table[0] + u.table[1] * middle[:, 0] + u.table[2] * middle[:, 2])
+    pick = np.flatnonzero(below > layout.floor_mm.min())
+    s, d = project(u.line, middle[pick, 0], middle[pick, 2])
     i = np.clip(np.rint((s - u.line.s_mm[0]) / CELL_MM).astype(np.int64), 0, len(u.line.s_mm) - 1)
     column = np.rint((d + HALF_WIDTH_MM) / CELL_MM).astype(np.int64)
     inside = (column >= 0) & (column < len(u.d_mm))
-    inside &= (d > layout.inner_mm[i]) & (d < layout.outer_mm[i]) & (below > layout.floor_mm[i])
-    labels = np.zeros(len(s), dtype=np.int32)
-    pick = np.flatnonzero(inside)
-    cuts = layout.cut_mm[:, column[pick]]
-    between = np.sum(s[pick][None, :] >= cuts, axis=0)
+    inside &= (d > layout.inner_mm[i]) & (d < layout.outer_mm[i]) & (below[pick] > layout.floor_mm[i])
+    pick, s, column = pick[inside], s[inside], column[inside]
+    between = np.zeros(pick.size, dtype=np.int64)
+    for cut in layout.cut_mm:
+        between += s >= cut[column]
     number = np.array([0, *layout.segment, 0], dtype=np.int32)
     labels[pick] = number[between]
     return labels

@@ -34,6 +34,7 @@ _BESIDE_MM = 2.5
 #: A pixel belongs to the front surface of the map when it is no farther from it than this along the arc.
 _SAME_SURFACE_MM = 0.5
 _SHORTEST_LINE_MM = 0.6
+_SHORTEST_OUTLINE_MM = 2.0
 
 
 class Frame(NamedTuple):
@@ -172,37 +173,61 @@ def _sample_map(height, place, phi, gap, unknown, out, open_):  # type: ignore[n
                 out[row, column] = value * r
 
 
-def _outlines(tooth: I32, pixel_mm: float) -> tuple[Line, ...]:
+@njit(cache=True, nogil=True)
+def _boxes(tooth, box):  # type: ignore[no-untyped-def]
+    """Fill ``box`` (numbers, 4) with the first and last row and column of each number."""
+    for r in range(tooth.shape[0]):
+        for c in range(tooth.shape[1]):
+            t = tooth[r, c]
+            if t > 0:
+                box[t, 0] = min(box[t, 0], r)
+                box[t, 1] = max(box[t, 1], r)
+                box[t, 2] = min(box[t, 2], c)
+                box[t, 3] = max(box[t, 3], c)
+
+
+def _crops(tooth: I32) -> dict[int, tuple[slice, slice]]:
+    """Return the part of the picture each tooth lies in, teeth in order along the arch."""
+    box = np.zeros((int(tooth.max(initial=0)) + 1, 4), dtype=np.int64)
+    box[:, [0, 2]] = max(tooth.shape)
+    box[:, [1, 3]] = -1
+    _boxes(tooth, box)
+    found = [int(t) for t in np.flatnonzero(box[:, 1] >= 0)]
+    found.sort(key=lambda t: along_arch_key(t) if is_tooth(t) else (2, t))
+    return {
+        t: (slice(int(box[t, 0]), int(box[t, 1]) + 1), slice(int(box[t, 2]), int(box[t, 3]) + 1))
+        for t in found
+    }
+
+
+def _outlines(tooth: I32, crops: dict[int, tuple[slice, slice]], pixel_mm: float) -> tuple[Line, ...]:
     lines = []
-    for number in np.unique(tooth[tooth > 0]):
-        rows, columns = np.nonzero(tooth == number)
-        r0, c0 = max(int(rows.min()) - 4, 0), max(int(columns.min()) - 4, 0)
-        part = tooth[r0 : int(rows.max()) + 5, c0 : int(columns.max()) + 5] == number
-        soft = blurred(
-            np.pad(part, 2).astype(np.float64),
-            np.ones((part.shape[0] + 4, part.shape[1] + 4), dtype=np.bool_),
-            2,
-        )
+    for number, (rows, columns) in crops.items():
+        # A rim of six pixels, so that every outline closes; softened, so that it does not follow the pixels.
+        part = np.pad(tooth[rows, columns] == number, 6).astype(np.float64)
+        soft = blurred(part, np.ones(part.shape, dtype=np.bool_), 2)
         for line in contour_lines(soft, 0.5):
-            placed = (line + np.array([c0 - 1.5, r0 - 1.5])) * pixel_mm
-            if line_length(placed) >= 2.0:
-                lines.append(Line(int(number), placed))
+            placed = (line + np.array([columns.start - 5.5, rows.start - 5.5])) * pixel_mm
+            if line_length(placed) >= _SHORTEST_OUTLINE_MM:
+                lines.append(Line(number, placed))
     return tuple(lines)
 
 
-def _marks(tooth: I32, height: F64, pixel_mm: float) -> tuple[ToothMark, ...]:
+def _marks(
+    tooth: I32, crops: dict[int, tuple[slice, slice]], height: F64, pixel_mm: float
+) -> tuple[ToothMark, ...]:
     found = []
-    for number in np.unique(tooth[tooth > 0]):
-        rows, columns = np.nonzero(tooth == number)
-        h = height[rows, columns]
+    for number, (row_part, column_part) in crops.items():
+        rows, columns = np.nonzero(tooth[row_part, column_part] == number)
+        h = height[row_part, column_part][rows, columns]
+        rows, columns = rows + row_part.start, columns + column_part.start
         table = h >= np.quantile(h, 0.98) - 3.0
         r, c = float(rows[table].mean()), float(columns[table].mean())
         if tooth[round(r), round(c)] != number:
             # The middle of a bent table can lie beside the tooth; the nearest pixel of it carries the number then.
             nearest = int(np.argmin((rows - r) ** 2 + (columns - c) ** 2))
             r, c = float(rows[nearest]), float(columns[nearest])
-        found.append((int(number), r, c, rows, columns))
-    found.sort(key=lambda one: along_arch_key(one[0]) if is_tooth(one[0]) else (2, one[0]))
+        found.append((number, r, c, rows, columns))
     marks = []
     for k, (number, r, c, rows, columns) in enumerate(found):
         out_r, out_c = _outwards([(q[1], q[2]) for q in found], k)
@@ -298,6 +323,7 @@ def occlusal_view(
             _SAME_SURFACE_MM,
         )
         _sample_map(raster.height_mm, place, phi, closing.gap_rad - closed_rad, closing.unknown, gap, unknown)
+    crops = _crops(tooth)
     band = np.where(np.isfinite(gap) & (gap <= edges[-1]), np.searchsorted(edges, gap, side="left"), NO_BAND)
     contours = tuple(
         Line(i, placed)
@@ -313,8 +339,8 @@ def occlusal_view(
         unknown,
         band.astype(np.uint8),
         contours,
-        _outlines(tooth, frame.pixel_mm),
-        _marks(tooth, raster.height_mm, frame.pixel_mm),
+        _outlines(tooth, crops, frame.pixel_mm),
+        _marks(tooth, crops, raster.height_mm, frame.pixel_mm),
         _visible_border(
             frame, v, raster.height_mm, towards, np.zeros((0, 2), np.int32) if border is None else border
         ),
