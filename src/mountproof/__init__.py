@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from mountproof.version import VERSION as __version__
+
 if TYPE_CHECKING:
     from mountproof.answers.result import Answer, Quantity, Sheet, Verdict
     from mountproof.answers.sheet import answer
@@ -16,9 +18,19 @@ if TYPE_CHECKING:
     from mountproof.case.model import Case
     from mountproof.faults import Fault, FaultError
 
-__version__ = "0.1.0"
 
-__all__ = ["Answer", "Case", "Fault", "FaultError", "Quantity", "Sheet", "Verdict", "answer", "load_case"]
+__all__ = [
+    "Answer",
+    "Case",
+    "Fault",
+    "FaultError",
+    "Quantity",
+    "Sheet",
+    "Verdict",
+    "__version__",
+    "answer",
+    "load_case",
+]
 
 #: Where each public name lives; imported on first use, so that a command line starts quickly.
 _HOME = {

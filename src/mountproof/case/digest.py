@@ -17,10 +17,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from mountproof import __version__
 from mountproof.case.checks_scans import file_in
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
+from mountproof.version import VERSION
 
 _CHUNK = 1 << 20
 
@@ -37,7 +37,7 @@ def canonical(case: Case, parts: tuple[str, ...]) -> bytes:
     return _json(chosen)
 
 
-def digest(case: Case, parts: tuple[str, ...], seed: int = 0, version: str = __version__) -> str:
+def digest(case: Case, parts: tuple[str, ...], seed: int = 0, version: str = VERSION) -> str:
     """Return the SHA-256, as 64 hex digits, of chosen parts of a case, the program version and the seed.
 
     KeyError for a part that is none; FaultError where a scan file cannot be read.

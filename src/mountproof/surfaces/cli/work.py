@@ -6,7 +6,6 @@ import json
 import sys
 from pathlib import Path
 
-import mountproof
 from mountproof.answers.result import Sheet, worst
 from mountproof.answers.sheet import answer as answer_case
 from mountproof.answers.words import BY_KEY
@@ -15,6 +14,7 @@ from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.cli.progress import on_stderr
 from mountproof.surfaces.wording import EXIT_STATUS, FAULTY_INPUT
+from mountproof.version import VERSION
 
 
 def _asked(questions: list[str] | None) -> list[str] | None:
@@ -62,7 +62,7 @@ def answer(path: Path, questions: list[str] | None, as_json: bool) -> int:
 def _report(case: Case, sheet: Sheet, target: Path) -> Path:
     from mountproof.surfaces.report import render_pdf, write_report
 
-    write_report(target, render_pdf(sheet, case, version=mountproof.__version__))
+    write_report(target, render_pdf(sheet, case, version=VERSION))
     return target
 
 
@@ -101,7 +101,7 @@ def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
         raise FaultError(
             [Fault("export.nothing", "there is no closing map to write for this case", f"It needs: {needs}")]
         )
-    files = export_contacts(found, case, folder, decimal_comma=decimal_comma, version=mountproof.__version__)
+    files = export_contacts(found, case, folder, decimal_comma=decimal_comma, version=VERSION)
     if as_json:
         _print_json({"files": [str(f) for f in files], "status": _status(sheet)})
     else:
