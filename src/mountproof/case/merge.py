@@ -112,8 +112,15 @@ def _cells_changed(text: str, before: Readings, after: Readings) -> str | None:
 
 
 def long_text(text: str) -> Any:
-    """Return text over several lines as an item that stands between three quotation marks."""
-    return tomlkit.string("\n" + text.removeprefix("\n"), multiline=True)
+    """Return text over several lines as an item that begins on the line below its quotation marks."""
+    escaped = "".join(_escaped(c) for c in text.removeprefix("\n"))
+    return tomlkit.parse(f'x = """\n{escaped}"""')["x"]
+
+
+def _escaped(character: str) -> str:
+    if character in '"\\' or (character < " " and character not in "\n\t") or character == "\x7f":
+        return f"\\u{ord(character):04x}"
+    return character
 
 
 def plain(entry: Any) -> Any:
