@@ -41,7 +41,8 @@ def _grid(arch: ArchName, k: int, cells: float) -> Grid:
     shape = shape_of(arch, k)
     top = shape.profile[shape.table_rows]
     along = max(3, round(2 * top[0] * cells / 10.0))
-    across = max(2, round((top[1] + top[2]) * cells / 10.0))
+    # A biting edge is narrow, but it is where the tooth meets its opponent.
+    across = max(2, round(max(top[1] + top[2], 1.6) * cells / 10.0))
     return Grid(along, across, max(2, round(_ROWS_PER_CELL * cells)))
 
 

@@ -206,7 +206,10 @@ def base(arch: str, stations: int, rows: int) -> tuple[Array, Faces]:
             ]
         )
         tri.append(fan[:, ::-1] if sgn > 0 else fan)
-    q = quads[0]
+    # The diagonals mirror each other left and right, and never join three points of the midline.
+    cell_s, cell_r = np.divmod(np.arange((ns - 1) * (nr - 1)), nr - 1)
+    flip = (cell_s >= stations - 1) == (cell_r >= (nr - 1) // 2)
+    q = np.where(flip[:, None], np.roll(quads[0], -1, axis=1), quads[0])
     faces = np.concatenate([q[:, [0, 1, 2]], q[:, [0, 2, 3]], *tri])
     vertices = np.concatenate(points)
     # Drop the doubles that welding left behind.

@@ -126,7 +126,9 @@ def crown(shape: Shape, elements: tuple[Element, ...], grid: Grid) -> tuple[Arra
     rho, alpha, faces = _layout(grid)
     rim = _rim_alpha(grid, alpha)
     last = len(shape.profile) - 1
-    tau_wall = shape.table_rows + (last - shape.table_rows) * np.arange(1, grid.rows + 1) / grid.rows
+    # Rows lie closer where the biting surface turns into the wall.
+    down = (np.arange(1, grid.rows + 1) / grid.rows) ** 1.5
+    tau_wall = shape.table_rows + (last - shape.table_rows) * down
     tau = np.concatenate([rho * shape.table_rows, np.repeat(tau_wall, len(rim))])
     alpha_all = np.concatenate([alpha, np.tile(rim, grid.rows)])
     points = _place(shape, elements, tau, alpha_all)
