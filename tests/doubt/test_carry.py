@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mountproof.doubt.montecarlo import normal_draws
+from mountproof.doubt.montecarlo import carried_draws, monte_carlo, normal_draws
 from mountproof.doubt.propagate import carried_dof, interval, propagate, resolution_u
 from mountproof.geometry.carry import (
     exact,
@@ -30,6 +30,8 @@ def test_a_difference_with_itself_is_nothing(a, ua, b, ub):
     assert gone.value == pytest.approx(0.0, abs=1e-12)
     assert gone.u == pytest.approx(0.0, abs=1e-12)
     assert (x - x).u == 0.0
+    assert (x + (-x)).u == 0.0
+    assert (stack([x, y, x]).linear([[1.0, 2.0, -1.0]])).u == pytest.approx(2 * ub)
     assert (x - y).u == pytest.approx(math.hypot(ua, ub))
     assert (-x + 3.0).value == pytest.approx(3.0 - a)
 
@@ -118,3 +120,18 @@ def test_shapes_are_checked():
         _ = exact([1.0, 2.0]) + exact([1.0])
     with pytest.raises(ValueError):
         resolution_u(-1.0)
+
+
+def test_a_carried_value_can_be_checked_by_draws():
+    cov = np.array([[2.0, -1.0], [-1.0, 3.0]])
+    x = stack([from_covariance([30.0, 40.0], cov, "record"), measured(1.0, 0.1, "length/a")])
+    got = monte_carlo(
+        lambda v: np.hypot(v[0], v[1]) * v[2],
+        lambda n, rng: carried_draws(x, n, rng),
+        np.random.default_rng(9),
+        digits=1,
+    )
+    first = through(lambda v: np.hypot(v[0], v[1]) * v[2], x)
+    assert got.settled
+    assert got.u == pytest.approx(first.u, rel=0.05)
+    assert got.value == pytest.approx(first.value, abs=0.2)

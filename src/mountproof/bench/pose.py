@@ -31,10 +31,11 @@ DIRECTIONS = ("roll", "yaw", "opening", "fore-aft", "height", "side")
 #: and is a thousandth of what a caliper sees.
 _NO_MOTION = 1e-4
 
-#: Rounds of the search, and the step, in SDs of what it moves, below which it has settled. Marks that face each other
-#: straight across bend the problem, so that the last digits come slowly; a thousandth of an SD is never seen.
-_ROUNDS = 25
-_SETTLED_SDS = 1e-3
+#: Rounds of the search, and the step, in SDs of what it moves, below which it has settled. Marks straight across from each
+#: other see excursions only by the bend of a distance, and the last digits then come slowly; a hundredth of an SD is
+#: not seen in any number that is shown with its doubt.
+_ROUNDS = 40
+_SETTLED_SDS = 1e-2
 
 #: A direction may be seen where the casts end up and not where they began; it is looked at again so many times.
 _SIGHT_ROUNDS = 3

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.geometry.carry import Carried, exact, measured, stack
+from mountproof.geometry.carry import resolution_u as resolution_u
 
 
 class Reading(NamedTuple):
@@ -21,16 +22,6 @@ class Reading(NamedTuple):
 
 #: State of the casts -> pair of marks -> reading.
 Table = Mapping[str, Mapping[str, Reading]]
-
-
-def resolution_u(step: float) -> float:
-    """Return the standard uncertainty of reading to the nearest ``step``: a rectangle, ``step / sqrt(12)``.
-
-    Source: JCGM 100:2008, F.2.2.1.
-    """
-    if not step >= 0.0:
-        raise ValueError("a step cannot be below zero")
-    return step / math.sqrt(12.0)
 
 
 def reading(repeats_mm: Sequence[float], sd_mm: float, step_mm: float) -> Reading:

@@ -76,7 +76,9 @@ def place_features(fit: PoseTable, states: Sequence[str], points: Sequence[Point
             places.append(both.linear(np.concatenate([back, aside], axis=1), turned))
         every = stack(places)
         rows.append(every.values)
-        own = [i for i, name in enumerate(every.sources) if name.split("/")[1:2] == [s]]
+        own = [
+            i for i, name in enumerate(every.sources) if name.startswith((f"reading/{s}/", f"assumed/{s}/"))
+        ]
         cov += every.parts[:, own] @ every.parts[:, own].T / len(states)
     names = tuple(f"{p.name}, {axis}" for p in points for axis in AXES)
     return Features(tuple(states), names, np.array(rows), cov)

@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from mountproof.geometry.carry import Carried
 from mountproof.geometry.poses import Array
 
 Shape = Literal["normal", "rectangular", "triangular", "arcsine", "student", "trapezoidal"]
@@ -43,6 +44,12 @@ def normal_draws(centre: ArrayLike, cov: ArrayLike, n: int, rng: np.random.Gener
     scale, axes = np.linalg.eigh(0.5 * (c + c.T))
     root = axes * np.sqrt(np.clip(scale, 0.0, None))
     out: Array = mid[:, None] + root @ rng.standard_normal((mid.shape[0], n))
+    return out
+
+
+def carried_draws(x: Carried, n: int, rng: np.random.Generator) -> Array:
+    """Return ``n`` draws (k, n) of carried values: every source a normal of its own, shared where it is shared."""
+    out: Array = x.values[:, None] + x.parts @ rng.standard_normal((x.parts.shape[1], n))
     return out
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from mountproof.geometry.carry import Carried, numeric_jacobian
+from mountproof.geometry.carry import resolution_u as resolution_u
 from mountproof.geometry.poses import Array
 from mountproof.geometry.quantile import coverage_factor
 
@@ -111,13 +112,6 @@ def interval(value: float, u: float, p: float = 0.95, dof: float = math.inf) -> 
     """
     half = coverage_factor(p, dof) * u
     return value - half, value + half
-
-
-def resolution_u(step: float) -> float:
-    """Return the standard uncertainty of reading to the nearest ``step``: ``step / sqrt(12)`` (F.2.2.1)."""
-    if not step >= 0.0:
-        raise ValueError("a step cannot be below zero")
-    return step / math.sqrt(12.0)
 
 
 def _second_order(f: Callable[[Array], ArrayLike], x: Array, us: Array, first: Array) -> Array:

@@ -11,6 +11,7 @@ Source names read ``group/detail`` (``reading/B/UA-LA``, ``length/pin.x``): shar
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -114,6 +115,16 @@ def measured(value: float, u: float, source: str) -> Carried:
     if u == 0.0:
         return exact(value)
     return Carried(np.array([float(value)]), (source,), np.array([[float(u)]]))
+
+
+def resolution_u(step: float) -> float:
+    """Return the standard uncertainty of reading to the nearest ``step``: a rectangle, ``step / sqrt(12)``.
+
+    Source: JCGM 100:2008, F.2.2.1.
+    """
+    if not step >= 0.0:
+        raise ValueError("a step cannot be below zero")
+    return step / math.sqrt(12.0)
 
 
 def from_covariance(values: ArrayLike, cov: ArrayLike, source: str) -> Carried:
