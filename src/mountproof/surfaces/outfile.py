@@ -15,9 +15,9 @@ def check_writable(path: str | Path) -> None:
     Called before the computation, so that nobody waits for a file that cannot be kept.
     """
     target = Path(path)
-    if target.is_dir():
-        raise FaultError([_fault(target, "this is a folder", "Name a file in it.")])
     try:
+        if target.is_dir():
+            raise FaultError([_fault(target, "this is a folder", "Name a file in it.")])
         handle, name = tempfile.mkstemp(prefix=".mountproof-", dir=target.parent)
         os.close(handle)
         Path(name).unlink()

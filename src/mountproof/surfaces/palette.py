@@ -35,9 +35,9 @@ class Band(NamedTuple):
 #: From the narrowest gap to the widest.
 BANDS: tuple[Band, ...] = (
     Band((34, 43, 121), (34, 43, 121), "solid", 1.0, 0.0),
-    Band((46, 87, 149), (236, 240, 246), "cross", 0.85, 0.11),
-    Band((78, 130, 163), (244, 246, 248), "lines", 0.75, 0.14),
-    Band((159, 166, 150), (40, 44, 40), "dots", 0.80, 0.26),
+    Band((46, 87, 149), (176, 196, 222), "cross", 0.85, 0.10),
+    Band((78, 130, 163), (214, 226, 234), "lines", 0.75, 0.11),
+    Band((159, 166, 150), (74, 80, 72), "dots", 0.80, 0.27),
     Band((227, 199, 176), (110, 84, 64), "sparse", 1.10, 0.20),
 )
 
@@ -58,15 +58,24 @@ def hexadecimal(rgb: Rgb) -> str:
     return f"#{rgb[0]:02x}{rgb[1]:02x}{rgb[2]:02x}"
 
 
-def band_words(edges_mm: Sequence[float]) -> list[str]:
+class BandWords(NamedTuple):
+    """What a band means: ``long`` with its unit, ``short`` without, beside a title that names the ``unit``."""
+
+    long: str
+    short: str
+    unit: str
+
+
+def band_words(edges_mm: Sequence[float]) -> tuple[BandWords, ...]:
     """Return what each band means, from the upper limits of the bands (mm, rising, at most five)."""
     if not 0 < len(edges_mm) <= len(BANDS):
         raise ValueError(f"one to {len(BANDS)} bands are drawn, not {len(edges_mm)}")
-    um = all(edge < 1.0 for edge in edges_mm)
-    shown = [f"{edge * 1000.0:.3g}" if um else f"{edge:.3g}" for edge in edges_mm]
+    um = edges_mm[-1] < 1.0
     unit = "µm" if um else "mm"
-    first = f"up to {shown[0]} {unit}, touching included"
-    return [first, *(f"{low} to {high} {unit}" for low, high in pairwise(shown))]
+    shown = [f"{edge * 1000.0:.4g}" if um else f"{edge:.4g}" for edge in edges_mm]
+    first = BandWords(f"up to {shown[0]} {unit}, touching included", f"up to {shown[0]}", unit)
+    rest = (BandWords(f"{low} to {high} {unit}", f"{low} to {high}", unit) for low, high in pairwise(shown))
+    return (first, *rest)
 
 
 def pattern_mask(band: Band, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]) -> NDArray[np.bool_]:

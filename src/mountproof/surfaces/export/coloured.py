@@ -54,7 +54,7 @@ def write_coloured(
         f"{surface.arch} arch, {place}",
         "colours: gap along closure left at first contact",
         *(
-            f"colour {' '.join(map(str, BANDS[rank].rgb))}: {words}"
+            f"colour {' '.join(map(str, BANDS[rank].rgb))}: {words.long}"
             for rank, words in enumerate(band_words(edges_mm))
         ),
         f"colour {' '.join(map(str, TOOTH))}: no gap shown (wider, or nothing opposes)",

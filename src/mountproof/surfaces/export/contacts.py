@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast
 
+from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.result import Answer
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.export.coloured import write_coloured
-from mountproof.surfaces.export.evidence import ContactEvidence
 from mountproof.surfaces.export.tables import contacts_json, map_csv, pairs_csv, sites_csv
 from mountproof.surfaces.outfile import check_writable, write_whole
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from mountproof.geometry.closing import ClosingMap
-    from mountproof.occlusion.sites import Pair, Site, Sited, SiteTable
+    from mountproof.occlusion.site_table import Pair, Site, Sited, SiteTable
 
 #: The frame of every coordinate, in words that stand in each file.
 FRAME = {

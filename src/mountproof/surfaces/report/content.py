@@ -3,19 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
-from mountproof.answers.result import Answer, Quantity, Sheet, Verdict, Why
+from mountproof.answers.result import Answer, Quantity, Sheet, Table, Verdict, Why
 from mountproof.answers.words import BY_KEY, CAUTIONS
+from mountproof.case.digest import scan_digests
 from mountproof.case.model import Case
+from mountproof.faults import FaultError
 from mountproof.surfaces.report import figures
 from mountproof.surfaces.report.inputs import Grid, all_inputs
 from mountproof.surfaces.report.text import clean
 
 _T = TypeVar("_T")
 
-#: Questions whose numbers stand large in a box of their own, and how many of them.
-_BENCH = {"pin": ("On the pin", 4), "stone": ("In the bowl", 4)}
+
+class _Box(NamedTuple):
+    """A question whose numbers stand large in a box: those of ``first``, where there are, then in order."""
+
+    title: str
+    first: tuple[str, ...]
+    most: int
+    most_close: int
+    table: str
+
+
+_BENCH = {
+    "pin": _Box(
+        "On the pin", ("pin_mip", "pin_mip_reads", "record_out_if_slide", "record_out_if_mip"), 4, 4, ""
+    ),
+    "stone": _Box("In the bowl", (), 3, 2, "Times"),
+}
 #: Numbers shown in the line of any other question, and how many when space is short.
 _IN_LINE, _IN_LINE_CLOSE = 3, 2
 
@@ -29,16 +46,16 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
     return {
         "title": f"Mounting sheet {clean(case.code, at_most=120)}",
         "code": clean(case.code, at_most=120),
-        "subtitle": "Mounting sheet: eight questions, one case",
+        "subtitle": "Mounting sheet. Ranges are 95 % intervals",
         "dense": dense,
         "date": _date(case),
         "meta": _meta(case),
-        "answers": [_question(a, _IN_LINE_CLOSE if dense else _IN_LINE) for a in answers],
-        "bench": [_bench(a, *_BENCH[a.key]) for a in answers if a.key in _BENCH and a.quantities],
+        "answers": [_question(a, dense=dense) for a in answers],
+        "bench": [_bench(a, _BENCH[a.key], dense=dense) for a in answers if a.key in _BENCH and a.quantities],
         "sign": {
             "title": "Checked",
             "fields": ["name", "date", "signature"],
-            "room": 6.2,
+            "room": 5.6,
         },
         "pictures": None,
         "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
@@ -75,8 +92,9 @@ def _quantity(quantity: Quantity) -> dict[str, Any]:
     }
 
 
-def _question(answer: Answer, most: int) -> dict[str, Any]:
-    numbers = () if answer.key in _BENCH else answer.quantities[:most]
+def _question(answer: Answer, *, dense: bool) -> dict[str, Any]:
+    most = 0 if answer.key in _BENCH else _IN_LINE_CLOSE if dense else _IN_LINE
+    numbers = answer.quantities[:most]
     return {
         "number": BY_KEY[answer.key].number,
         "question": clean(answer.question),
@@ -85,7 +103,7 @@ def _question(answer: Answer, most: int) -> dict[str, Any]:
         "answered": all(reason.why is not Why.NOT_BUILT for reason in answer.reasons),
         "numbers": [_quantity(q) for q in numbers],
         "reason": _reason(answer),
-        "need": _need(answer),
+        "need": _need(answer, why=not dense),
     }
 
 
@@ -99,23 +117,38 @@ def _reason(answer: Answer) -> str:
     return text
 
 
-def _need(answer: Answer) -> str:
+def _need(answer: Answer, *, why: bool) -> str:
     if not answer.needs:
         return ""
     need = answer.needs[0]
     more = len(answer.needs) - 1
     text = clean(need.reading)
-    if need.why:
+    if need.why and why:
         text += f" ({clean(need.why)})"
     return text + (f"; and {more} more" if more > 0 else "")
 
 
-def _bench(answer: Answer, title: str, most: int) -> dict[str, Any]:
-    rows = [_quantity(q) for q in answer.quantities[:most]]
+def _bench(answer: Answer, box: _Box, *, dense: bool) -> dict[str, Any]:
+    first = [q for key in box.first for q in answer.quantities if q.key == key]
+    ordered = [*first, *(q for q in answer.quantities if q not in first)]
+    rows = [_quantity(q) for q in ordered[: box.most_close if dense else box.most]]
     for rank, row in enumerate(rows):
         row["size"] = 19 if rank == 0 else 13
-    shows_interval = any(row["interval"] for row in rows)
-    return {"title": title, "rows": rows, "note": "95 % interval below each number" if shows_interval else ""}
+        row["label"] = row["label"][:1].upper() + row["label"][1:]
+    tables = [t for t in answer.tables if box.table and t.title.startswith(box.table)]
+    return {
+        "title": box.title,
+        "rows": rows,
+        "table": _table(tables[0], columns=3) if tables else None,
+    }
+
+
+def _table(table: Table, columns: int) -> dict[str, Any]:
+    return {
+        "title": clean(table.title),
+        "columns": [clean(c) for c in table.columns[:columns]],
+        "rows": [[clean(cell) for cell in row[:columns]] for row in table.rows],
+    }
 
 
 def _cautions(answers: Iterable[Answer]) -> list[str]:
@@ -126,7 +159,7 @@ def _cautions(answers: Iterable[Answer]) -> list[str]:
 def _inputs(sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dense: bool) -> dict[str, Any]:
     entered = all_inputs(case, close=dense)
     lines = [{"title": clean(line.title), "text": clean(line.text, at_most=20000)} for line in entered.lines]
-    lines += _extra_lines(sheet, answers)
+    lines += _extra_lines(sheet, case, answers)
     return {
         "title": "What was entered: the sheet can be computed again from this",
         "back": back,
@@ -151,14 +184,17 @@ def _grid(grid: Grid) -> dict[str, Any]:
     }
 
 
-def _extra_lines(sheet: Sheet, answers: list[Answer]) -> list[dict[str, str]]:
+def _extra_lines(sheet: Sheet, case: Case, answers: list[Answer]) -> list[dict[str, str]]:
     """Assumptions, readings that were questioned, entries read one of two ways, sources, digests."""
     lines: list[tuple[str, str]] = []
-    assumed = dict.fromkeys(
-        f"{a.what} {a.value} ({a.source})" for answer in answers for a in answer.assumptions
-    )
+    by_source: dict[str, dict[str, None]] = {}
+    for assumption in (a for answer in answers for a in answer.assumptions):
+        by_source.setdefault(assumption.source, {})[f"{assumption.what} {assumption.value}"] = None
+    assumed = [f"{'; '.join(values)} ({source})" for source, values in by_source.items()]
     if assumed:
-        lines.append(("Assumed, nobody measured it", "; ".join(f"assumed {text}" for text in assumed)))
+        lines.append(("Assumed, nobody measured it", ". ".join(assumed)))
+    if sheet.faults:
+        lines.append(("Could not be used", "; ".join(str(fault) for fault in sheet.faults)))
     if sheet.questions:
         lines.append(("Readings to look at again", "; ".join(sheet.questions)))
     if sheet.echoes:
@@ -166,7 +202,18 @@ def _extra_lines(sheet: Sheet, answers: list[Answer]) -> list[dict[str, str]]:
     sources = dict.fromkeys(source for answer in answers for source in answer.sources)
     if sources:
         lines.append(("Rests on", "; ".join(sources)))
-    digests = [f"{BY_KEY[a.key].number} {a.digest[:12]}" for a in answers if a.digest]
+    scans = _scan_digests(case)
+    if scans:
+        lines.append(("SHA-256 of the scans (first 24 digits)", scans))
+    digests = [f"{BY_KEY[a.key].number} {a.digest[:12]}" for a in answers if a.digest]
     if digests:
         lines.append(("Digest of what each answer read", ", ".join(digests)))
     return [{"title": clean(title), "text": clean(text, at_most=20000)} for title, text in lines]
+
+
+def _scan_digests(case: Case) -> str:
+    """The digests that are known from the answers; a file that cannot be read has none."""
+    try:
+        return "; ".join(f"{name} {value[:24]}" for name, value in scan_digests(case).items())
+    except FaultError:
+        return ""

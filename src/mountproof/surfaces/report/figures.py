@@ -17,6 +17,11 @@ def plain(value: float) -> str:
     return f"{value:.12g}".replace("-", "−")
 
 
+def entry(value: float) -> str:
+    """Return one entry of a matrix: nine digits, a tenth of a nanometre at 100 mm."""
+    return f"{value:.9g}".replace("-", "−") if math.isfinite(value) else _UNKNOWN
+
+
 def size(quantity: Quantity) -> str:
     """Return the value of a quantity, rounded for reading, without its unit."""
     return number_text(quantity.value, quantity.decimals) if math.isfinite(quantity.value) else _UNKNOWN

@@ -103,7 +103,7 @@ def all_inputs(case: Case, *, close: bool = False) -> Inputs:
             continue
         if name == "schema_version":
             continue
-        text = _limits(value) if name == "limits" else _text(value)
+        text = _limits(value, close) if name == "limits" else _text(value)
         lines.append(Line(_TITLES.get(name, _label(name)[0]), text))
     lines.append(Line(_TITLES["schema_version"], str(case.schema_version)))
     return Inputs(tuple(grids), tuple(lines))
@@ -115,7 +115,9 @@ def _marks(marks: Any, close: bool) -> tuple[list[Grid], list[Line]]:
     if marks.reseat_mm is not None:
         title = "The same record taken off and put back, mm"
         if marks.reseat_record is not None:
-            title = f"Record {marks.reseat_record} taken off and put back, mm"
+            name = marks.reseat_record
+            title = f"{name if 'record' in name.casefold() else f'record {name}'} taken off and put back, mm"
+            title = title[:1].upper() + title[1:]
         again = list(_readings(title, marks.reseat_mm))
         if close:
             lines += [Line(grid.title, _in_line(grid)) for grid in again]
@@ -177,8 +179,8 @@ def _readings(title: str, readings: Readings) -> Iterator[Grid]:
             used += width
 
 
-def _limits(limits: Any) -> str:
-    """Every limit, those of the user first; the others carry the word assumed."""
+def _limits(limits: Any, close: bool) -> str:
+    """Every limit, those of the user first; ``close`` leaves the program's own to its version."""
     own: list[str] = []
     assumed: list[str] = []
     for name in type(limits).model_fields:
@@ -187,6 +189,8 @@ def _limits(limits: Any) -> str:
         text = f"{_limit_name(name)} {figures.plain(limit.decent)}|{figures.plain(limit.redo)}{unit}"
         (assumed if limit == type(limits).model_fields[name].default else own).append(text)
     parts = [] if not own else ["entered: " + "; ".join(own)]
+    if close and assumed:
+        assumed = [f"{len(assumed)} of the program's own, of the version below"]
     return ". ".join([*parts, *([] if not assumed else ["assumed: " + "; ".join(assumed)])])
 
 
@@ -280,7 +284,7 @@ def _says_something(value: object) -> bool:
 
 def _sequence(value: tuple[Any, ...], after: str) -> str:
     if all(isinstance(item, int | float) for item in value):
-        return " ".join(figures.plain(float(item)) for item in value) + after
+        return " ".join(figures.entry(float(item)) for item in value) + after
     if all(isinstance(item, tuple) for item in value):
         return "[" + " / ".join(_text(item) for item in value) + "]" + after
     return "; ".join(_text(item) for item in value) + after

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from mountproof.answers.result import Answer, Sheet
 from mountproof.case.model import Case
-from mountproof.surfaces.palette import BANDS, band_words
+from mountproof.surfaces.palette import BANDS, HOLE, band_words
 from mountproof.surfaces.report.drawing import INK, SOFT, WHITE, XY, Picture
 from mountproof.surfaces.report.lengths import lengths_pictures
 from mountproof.surfaces.report.raster import as_svg, paint, swatch
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 #: Room for one picture, mm wide.
 _WIDTH_MM = 64.0
-_SWATCH_MM = (8.0, 3.4)
+_SWATCH_MM = (6.0, 3.0)
 #: Sites that get a number, and rows of the table beside them.
 _MOST_SITES = 6
 #: Points of a line nearer than this on paper are left out.
@@ -54,8 +54,8 @@ def pictures(sheet: Sheet, case: Case, height_mm: float) -> tuple[dict[str, Any]
     if drawn is None:
         return None, {}
     left, right = drawn
-    notes = ["Filled dots: marks on the upper cast.", "Open dots: marks on the lower cast."]
-    legend = {"title": "Drawn from the entered lengths", "rows": [], "notes": notes}
+    notes = ["filled dots are marks on the upper cast, open dots on the lower."]
+    legend = {"title": "Drawn from the entered lengths:", "rows": [], "notes": notes}
     return {"left": left.as_data(), "right": right.as_data(), "legend": legend, "table": None}, {}
 
 
@@ -85,7 +85,7 @@ def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Pictur
     seen_from = "below" if arch == "upper" else "above"
     teeth = ", ".join(str(mark.tooth) for mark in view.marks)
     picture = Picture(
-        title=f"{arch.capitalize()} teeth from {seen_from}; patient's right is on the {side}",
+        title=f"{arch.capitalize()} teeth from {seen_from}, patient's right on the {side}",
         alt=f"Occlusal table of the {arch} teeth seen from {seen_from}, the patient's right on the {side}, with the "
         f"gap to the other arch in bands and {min(len(view.sites_mm), _MOST_SITES)} numbered sites. Teeth: {teeth}.",
         width=width,
@@ -153,12 +153,15 @@ def _scale_bar(picture: Picture, length_mm: float, scale: float, y: float) -> No
 
 def _legend(edges_mm: tuple[float, ...], unknown: bool, files: _Files) -> dict[str, Any]:
     rows = []
-    for rank, text in enumerate(band_words(edges_mm)):
-        rows.append({"file": files.add(f"band{rank}.svg", swatch(BANDS[rank], *_SWATCH_MM)), "text": text})
-    notes = ["Lines: where the gap passes from band to band."]
+    words = band_words(edges_mm)
+    unit = words[0].unit
+    for rank, word in enumerate(words):
+        svg = files.add(f"band{rank}.svg", swatch(BANDS[rank], *_SWATCH_MM))
+        rows.append({"file": svg, "text": word.short, "alt": f"pattern of the band {word.long}"})
     if unknown:
-        notes.append("Grey with crosses: unknown, the scan has a hole.")
-    return {"title": "Gap still open at first contact", "rows": rows, "notes": notes}
+        svg = files.add("hole.svg", swatch(HOLE, *_SWATCH_MM))
+        rows.append({"file": svg, "text": "unknown", "alt": "pattern of a hole in the scan"})
+    return {"title": f"Gap at first contact, {unit}:", "rows": rows, "notes": []}
 
 
 def _table(contacts: Answer) -> dict[str, Any] | None:

@@ -20,7 +20,7 @@ _TEMPLATE = Path(__file__).parent / "sheet.typ"
 #: Inputs on the back, answers set close: what is tried until the page holds.
 _TRIES = ((False, False), (False, True), (True, False), (True, True))
 #: Height of a picture, mm.
-_ROOMY_MM, _CLOSE_MM = 52.0, 43.0
+_ROOMY_MM, _CLOSE_MM = 52.0, 41.0
 _PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
 
 

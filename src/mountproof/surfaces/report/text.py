@@ -40,7 +40,7 @@ def clean(text: object, *, at_most: int = 2000) -> str:
     more than 24 characters without a space gets places where a line may end.
     """
     whole = unicodedata.normalize("NFC", " ".join(str(text).split()))
-    cut = whole[:at_most]
+    cut = whole[:at_most].rstrip()
     have = covered()
     shown = "".join(c if c in have else f"[U+{ord(c):04X}]" for c in cut)
     if len(whole) > at_most:
