@@ -94,8 +94,27 @@ def tumbled(body: Body, rng: np.random.Generator) -> Body:
 #: What ``pair`` knows, by name; every one is met in turn.
 FAMILIES = (
     "balls", "boxes square", "boxes tumbled", "sheets", "coplanar sheets", "near tie", "shared edges",
-    "slivers", "soup", "fine on coarse", "near the axis", "overlapping",
+    "slivers", "soup", "fine on coarse", "near the axis", "overlapping", "level plates", "chords",
 )  # fmt: skip
+
+
+def of_family(family: str, k: int = 0) -> int:
+    """The number of the family's k-th case."""
+    return FAMILIES.index(family) + k * len(FAMILIES)
+
+
+def level_plates(rng: np.random.Generator, m: int) -> Body:
+    """Triangles square to the axis, in two planes: they turn within their planes and meet corner on edge."""
+    corners = 2 * rng.standard_normal((m, 3, 3))
+    corners[..., 2] = rng.integers(0, 2, (m, 1))
+    return Body(corners.reshape(-1, 3), np.arange(3 * m, dtype=np.int32).reshape(m, 3))
+
+
+def chords(rng: np.random.Generator) -> Body:
+    """Three large faces across the radius: their nearest points to the axis lie inside an edge, far from any corner."""
+    corners = np.array([[40.0, -38, -3], [40, 32, -3], [40, -36, 9]]) + rng.uniform(-2, 2, (3, 3, 3))
+    corners[..., 0] += np.array([0.0, 0.2, 0.4])[:, None]
+    return Body(corners.reshape(-1, 3), np.arange(9, dtype=np.int32).reshape(3, 3))
 
 
 def pair(case: int) -> tuple[Body, Body]:
@@ -138,6 +157,14 @@ def pair(case: int) -> tuple[Body, Body]:
         up = Body(np.abs(up.vertices) * [1, 1, 0.4], up.faces)
         low = Body(np.abs(low.vertices) * [1, -1, 0.4], low.faces)
         return placed(up, (0.05, 0.5, 0.0)), placed(low, (0.05, -1.0, 0.3))
+    elif family == "level plates":
+        up, low = level_plates(rng, 6), level_plates(rng, 7)
+        aside[2] = rng.integers(0, 2)
+    elif family == "chords":
+        low = turned(
+            placed(tumbled(ball(1, 0.3), rng), (rng.uniform(41.5, 44), 0, 0)), rng.uniform(-1.3, -0.4)
+        )
+        return chords(rng), low
     else:
         up, low = tumbled(ball(2, 1.5), rng), tumbled(box(), rng)
         opened = rng.uniform(-0.01, 0.01)

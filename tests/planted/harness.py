@@ -71,7 +71,19 @@ def _run(laws: tuple[str, ...], fault: Planted | None) -> tuple[int, str]:
         told = dict(os.environ, PYTHONPATH=folder, NUMBA_DISABLE_JIT="1", PLANTED="1")
         told.pop("PYTEST_XDIST_WORKER", None)
         done = subprocess.run(
-            [sys.executable, "-m", "pytest", "-x", "-q", "--no-header", "-p", "no:xdist", *laws],
+            [
+                sys.executable,
+                "-m",
+                "pytest",
+                "-x",
+                "-q",
+                "--no-header",
+                "-p",
+                "no:xdist",
+                "-p",
+                "no:dash",
+                *laws,
+            ],
             cwd=ROOT,
             env=told,
             capture_output=True,

@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._features import _inside, _normal
+from mountproof.geometry._features import _inside, _normal, _over
 from mountproof.geometry._tree import _quarter_side2
 
 Floats = NDArray[np.float64]
@@ -55,7 +55,7 @@ def _row_of_face(
         lost = math.sqrt(lost)
         root = -(b + lost) if b >= 0.0 else -(b - lost)
         for k in range(2):
-            s = root / a if k == 0 else c / root
+            s = _over(root, a) if k == 0 else _over(c, root)
             if s >= -wide and s <= 1.0 + wide:
                 t = (ay + s * dy) / (ax + s * dx)
                 old = slope[column, row]

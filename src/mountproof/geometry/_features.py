@@ -22,6 +22,12 @@ EDGE_EDGE = 2
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _over(a: float, b: float) -> float:
+    """a / b, and NaN (a root that is not there, refused by every comparison) where b is nothing."""
+    return a / b if b != 0.0 else math.nan
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def _gap(ux: float, uy: float, lx: float, ly: float) -> float:
     """Angle by which (lx, ly) must turn about z, counter-clockwise, to lie on the ray of (ux, uy)."""
     return math.atan2(lx * uy - ly * ux, lx * ux + ly * uy)
@@ -154,7 +160,7 @@ def _point_against_edge(
     lost = math.sqrt(max(lost, 0.0))
     q = -(b + lost) if b >= 0.0 else -(b - lost)
     for k in range(2):
-        s = q / a if k == 0 else c / q
+        s = q / a if k == 0 else _over(c, q)
         if s >= -wide and s <= 1.0 + wide:
             ex = p[0] + s * ux
             ey = p[1] + s * uy
@@ -177,12 +183,11 @@ def _edge_against_edge(
     uz = p1[2] - p[2]
     vz = q1[2] - q[2]
     if abs(uz) <= tol and abs(vz) <= tol:
-        # Both in a plane square to the axis: they meet first at an end of one of them.
+        # Both in a plane square to the axis: they meet first at an end of one of them. Each corner of a triangle
+        # is the start of one edge; the end p1 has its turn as the start of the next.
         if abs(p[2] - q[2]) <= 4.0 * tol:
             best = _point_against_edge(q, p, p1, tol, True, best, touch)
-            best = _point_against_edge(q1, p, p1, tol, True, best, touch)
             best = _point_against_edge(p, q, q1, tol, False, best, touch)
-            best = _point_against_edge(p1, q, q1, tol, False, best, touch)
         return best
     if abs(vz) >= abs(uz):
         return _flat_and_steep(p, p1, q, q1, tol, True, best, touch)
@@ -216,7 +221,7 @@ def _flat_and_steep(
     if abs(a) + 2.0 * abs(b) + abs(c) <= same:
         # One curve in (r, z): the gap runs monotone along it, so an end of either edge comes first.
         for k in range(4):
-            s = float(k) if k < 2 else (float(k - 2) - start) / ratio
+            s = float(k) if k < 2 else _over(float(k - 2) - start, ratio)
             best = _pair(f, fx, fy, fz, hx, hy, kx, ky, start, ratio, s, flat_wide, steep_wide,
                          flat_is_upper, best, touch)  # fmt: skip
         return best
@@ -228,7 +233,7 @@ def _flat_and_steep(
     lost = math.sqrt(lost)
     root = -(b + lost) if b >= 0.0 else -(b - lost)
     for k in range(2):
-        s = root / a if k == 0 else c / root
+        s = _over(root, a) if k == 0 else _over(c, root)
         best = _pair(f, fx, fy, fz, hx, hy, kx, ky, start, ratio, s, flat_wide, steep_wide,
                      flat_is_upper, best, touch)  # fmt: skip
     return best
