@@ -123,6 +123,24 @@ def test_what_cannot_be_numbered_says_so() -> None:
         number_faces(v, f, "upper", {19})
 
 
+@settings(max_examples=40)
+@given(
+    seed=st.integers(0, 10_000),
+    size=st.sampled_from([0.0, 0.5, 8.0, 30.0, 90.0, 240.0, 1e5]),
+    flat=st.booleans(),
+)
+def test_rubbish_is_refused_or_numbered_but_never_breaks(seed: int, size: float, flat: bool) -> None:
+    rng = np.random.default_rng(seed)
+    n = int(rng.integers(3, 400))
+    v = rng.uniform(-0.5, 0.5, (n, 3)) * size * ([1, 0, 1] if flat else [1, 1, 1]) + [60, -35, 0]
+    f = rng.integers(0, n, (int(rng.integers(1, 600)), 3)).astype(np.int32)
+    for one_surface in (False, True):
+        got = number_faces(v, f, "upper", THIRD_MOLARS, one_surface=one_surface)
+        assert got.labels.shape == (len(f),)
+        assert set(np.unique(got.labels)) <= {0, *right_to_left("upper")}
+        assert len(got.teeth) == len(got.confidence) and got.note
+
+
 @pytest.mark.parametrize("arch", ["upper", "lower"])
 def test_the_phantom_by_its_pieces_and_by_its_shape(arch: Arch) -> None:
     """Its crowns are pieces set into a plinth: exact by pieces; by shape over 93 % of the crown an eye sees."""

@@ -20,6 +20,8 @@ _EXTEND_MM = 12.0
 #: An arch that spans less than this in z shows one side or the front only; the frame's midplane is its middle then.
 _SPAN_MM = 28.0
 _HUBER_MM = 1.5
+#: Keeps the normal equations solvable where the points say nothing, and is lost where they do.
+_RIDGE = 2.0**-20
 
 
 class ArchLine(NamedTuple):
@@ -64,7 +66,7 @@ def fit_archline(x_mm: F64, z_mm: F64, weights: F64) -> ArchLine:
     degree = int(np.clip((high - low) / 0.45, 1, 6))
     middle, half = 0.5 * (low + high), max(0.5 * (high - low), 0.05)
     basis = np.polynomial.chebyshev.chebvander((theta - middle) / half, degree)
-    ridge = 1e-6 * w.sum() * np.eye(degree + 1)  # keeps the normal equations solvable, no more
+    ridge = _RIDGE * w.sum() * np.eye(degree + 1)
     robust = w.copy()
     coefficients = np.zeros(degree + 1)
     for _ in range(6):

@@ -33,6 +33,10 @@ _MIDLINE_MM = 2.0
 _SLOPES = np.linspace(-0.75, 0.75, 11)
 _SLOPE_SPREAD = 0.40
 _SEAM_MM = 2.25
+#: Keeps the plane defined where all points stand in one line, and is lost elsewhere.
+_RIDGE = 2.0**-40
+#: No arch, base and all, is longer than this in plan.
+_LONGEST_MM = 250.0
 #: The gingival margin lies about so far below the local tops (common practice, no source).
 _MARGIN_DEPTH_MM = 7.5
 _MARGIN_SPREAD_MM = 2.0
@@ -75,11 +79,14 @@ def table_plane(x_mm: F64, z_mm: F64, height_mm: F64) -> F64:
     """
     mx, mz = float(x_mm.mean()), float(z_mm.mean())
     basis = np.stack([np.ones_like(x_mm), x_mm - mx, z_mm - mz], axis=1)
+    ridge = _RIDGE * len(x_mm) * np.eye(3)
     weight: F64 = np.ones_like(x_mm)
     fit: F64 = np.zeros(3)
     for _ in range(12):
         weighted = basis * weight[:, None]
-        fit = np.asarray(np.linalg.solve(basis.T @ weighted, weighted.T @ height_mm), dtype=np.float64)
+        fit = np.asarray(
+            np.linalg.solve(basis.T @ weighted + ridge, weighted.T @ height_mm), dtype=np.float64
+        )
         weight = np.where(height_mm > basis @ fit, 0.97, 0.03)
     return np.array([fit[0] - fit[1] * mx - fit[2] * mz, fit[1], fit[2]])
 
@@ -369,7 +376,12 @@ def _refined(u: Unrolled, cuts: NDArray[np.int64], slope: NDArray[np.int64]) -> 
 
 
 def raster_of(vertices_mm: F64, faces: I32, towards: float) -> Raster:
-    """Return the height raster an arch is unrolled from; ``towards`` is +1 for a lower, -1 for an upper arch."""
+    """Return the height raster an arch is unrolled from; ``towards`` is +1 for a lower, -1 for an upper arch.
+
+    ``vertices_mm`` (n, 3), ``faces`` (m, 3). ValueError for a surface too long to be an arch.
+    """
     x, z = np.ascontiguousarray(vertices_mm[:, 0]), np.ascontiguousarray(vertices_mm[:, 2])
     box = (float(x.min()), float(x.max()), float(z.min()), float(z.max()))
+    if max(box[1] - box[0], box[3] - box[2]) > _LONGEST_MM:
+        raise ValueError(f"the surface is longer than {_LONGEST_MM:g} mm")
     return draw(x, z, np.ascontiguousarray(towards * vertices_mm[:, 1]), faces, cell_mm=CELL_MM, box_mm=box)

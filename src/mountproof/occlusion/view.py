@@ -34,6 +34,7 @@ _BESIDE_MM = 2.5
 #: A pixel belongs to the front surface of the map when it is no farther from it than this along the arc.
 _SAME_SURFACE_MM = 0.5
 _SHORTEST_LINE_MM = 0.6
+_TALLEST = 3
 _SHORTEST_OUTLINE_MM = 2.0
 
 
@@ -119,7 +120,9 @@ def frames(
         boxes.append((shown.min(axis=0), shown.max(axis=0)))
     z_low = min(b[0][2] for b in boxes) - _MARGIN_MM
     z_high = max(b[1][2] for b in boxes) + _MARGIN_MM
-    pixel = float(z_high - z_low) / columns
+    longest = max(b[1][0] - b[0][0] for b in boxes) + 2 * _MARGIN_MM
+    # Something far longer than it is wide is no arch; its picture stays a picture all the same.
+    pixel = max(float(z_high - z_low) / columns, float(longest) / (_TALLEST * columns))
     made = []
     for arch, (low, high) in zip(("upper", "lower"), boxes, strict=True):
         rows = int(np.ceil((high[0] - low[0] + 2 * _MARGIN_MM) / pixel))
