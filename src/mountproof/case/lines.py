@@ -32,12 +32,14 @@ _ESCAPED = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r"}
 class Places:
     """Lines, counted from 1, by the path of the entry.
 
-    ``texts`` holds, for text over several lines, the line on which its first line stands. ``deepest`` is the
-    depth of the deepest entry; the search stops at ``DEEPEST``.
+    ``texts`` holds, for text over several lines, the line on which its first line stands; ``headings`` the line
+    of every [heading] with its path. ``deepest`` is the depth of the deepest entry; the search stops at
+    ``DEEPEST``.
     """
 
     lines: dict[Path, int] = field(default_factory=dict)
     texts: dict[Path, int] = field(default_factory=dict)
+    headings: list[tuple[int, Path]] = field(default_factory=list)
     deepest: int = 0
 
     def line(self, path: Path) -> int | None:
@@ -121,6 +123,7 @@ class _Scan:
             if not self.note(path, start):
                 break
         self.table = path
+        self.places.headings.append((self.line_of(start), path))
         self.skip_line()
 
     def assignment(self, base: Path) -> Path | None:

@@ -15,6 +15,7 @@ from tomlkit.exceptions import TOMLKitError
 from mountproof.case.cells import edit_cell
 from mountproof.case.dump import dump, table
 from mountproof.case.finding import dotted
+from mountproof.case.insert import insert
 from mountproof.case.lines import Path
 from mountproof.case.model import Case
 from mountproof.case.numbers import Measured, Readings
@@ -62,7 +63,7 @@ def _merge_value(holder: Any, name: Any, before: Any, after: Any) -> None:
             inside.pop(key)
         for key, entry in after.items():
             if key not in before:
-                inside[key] = plain(entry)
+                inside[key] = on_a_line(plain(entry))
             elif before[key] != entry:
                 _merge_value(inside, key, before[key], entry)
     elif isinstance(after, tuple) and isinstance(inside, list) and _parts(after):
@@ -137,7 +138,7 @@ def plain(entry: Any) -> Any:
                 chosen[name] = plain(inner)
         return chosen
     if isinstance(entry, dict):
-        return {key: plain(inner) for key, inner in entry.items()}
+        return {key: on_a_line(plain(inner)) for key, inner in entry.items()}
     if isinstance(entry, tuple | list):
         return [plain(inner) for inner in entry]
     if isinstance(entry, Enum):
@@ -145,6 +146,15 @@ def plain(entry: Any) -> Any:
     if isinstance(entry, dt.time):
         return entry.isoformat("minutes" if not entry.second else "seconds")
     return entry
+
+
+def on_a_line(value: Any) -> Any:
+    """Return a dict as a table that stands on one line; anything else as it is."""
+    if not isinstance(value, dict) or any(isinstance(inner, dict) for inner in value.values()):
+        return value
+    table = tomlkit.inline_table()
+    table.update(value)
+    return table
 
 
 def _readings(readings: Readings) -> Any:
@@ -180,11 +190,16 @@ def assign(text: str, doc: dict[str, Any], path: Path, value: Any) -> str:
     """
     expected = copy.deepcopy(doc)
     _put(expected, path, value)
+    if value is not None and not _stands(doc, path) and not _is_long(value):
+        added = insert(text, path, value)
+        if added is not None and _same(added, expected):
+            return added
     try:
         edited = tomlkit.parse(text)
-        _put(edited, path, long_text(value) if _is_long(value) else value)
+        short = on_a_line(value) if len(path) > 1 else value
+        _put(edited, path, long_text(value) if _is_long(value) else short)
         new = tomlkit.dumps(edited)
-        if tomllib.loads(new) == expected:
+        if _same(new, expected):
             return new
     except (TOMLKitError, KeyError, IndexError, ValueError, TypeError, AttributeError):
         pass
@@ -199,6 +214,22 @@ def _written_anew(doc: dict[str, Any]) -> str:
             [Fault(f.code, f.what, f.todo, "", None, dotted(f.path), f.got, f.allowed) for f in findings]
         )
     return dump(case)
+
+
+def _stands(doc: Any, path: Path) -> bool:
+    for part in path:
+        try:
+            doc = doc[part]
+        except (KeyError, IndexError, TypeError):
+            return False
+    return True
+
+
+def _same(text: str, expected: dict[str, Any]) -> bool:
+    try:
+        return tomllib.loads(text) == expected
+    except ValueError:
+        return False
 
 
 def _is_long(value: Any) -> bool:
