@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from mountproof.bench.pose import RECORD_SLACK, Marks, PoseTable, ReadingCheck, Slack, fit_poses
@@ -151,7 +151,7 @@ def _one_changed(text: str) -> list[float]:
     return out
 
 
-def _set_aside(table: Table, which: set[tuple[str, str]] | Sequence[tuple[str, str]]) -> Table:
+def _set_aside(table: Table, which: set[tuple[str, str]]) -> Table:
     return {
         state: {
             pair: (Reading(r.mean_mm, r.u_mm * _ASIDE, r.n) if (state, pair) in which else r)

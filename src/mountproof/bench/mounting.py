@@ -16,7 +16,7 @@ from mountproof.bench.pin import (
     carried_pin_from_opening,
     opening_from_gap,
 )
-from mountproof.geometry.carry import Carried, exact
+from mountproof.geometry.carry import Carried, exact, through
 
 
 class Prediction(NamedTuple):
@@ -60,8 +60,6 @@ def predict_with_slide(
     ``record_opening`` is MIP to record (rad). A gap of zero is the case of contact at MIP.
     """
     gap = slide_gap_mm if isinstance(slide_gap_mm, Carried) else exact(slide_gap_mm)
-    from mountproof.geometry.carry import through
-
     contact = through(lambda v: opening_from_gap(incisor, v[0]), gap)
     theta = carried_opening_from_pin(pin, set_mm, lengths) - (record_opening - contact)
     return Prediction(
