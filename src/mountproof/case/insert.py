@@ -26,8 +26,6 @@ def insert(text: str, path: Path, entry: Any) -> str | None:
     end = min((line for line, _ in places.headings if line > start), default=len(text.split("\n")) + 1) - 1
     lines = text.split("\n")
     new = f"{key(name)} = {value(entry)}"
-        rf"#{re.escape(key(name))} *= *\S.*(?<![\[\"])$|#{re.escape(key(name))} *= *\"[^\"]*\"$"
-    )
     for at in range(start, end):
         line = lines[at]
         if line.startswith(f"#{key(name)} =") and not _without_remark(line).endswith(("[", '"""')):
