@@ -118,8 +118,8 @@ FAULTS = [
     Planted(
         "covariance about the wrong point",
         "bench/pose.py",
-        "at_origin[3:, :3] = hat(centre) / self.lever",
-        "at_origin[3:, :3] = -hat(centre) / self.lever",
+        "at_origin[3:, :3] = hat(centre) / problem.lever",
+        "at_origin[3:, :3] = -hat(centre) / problem.lever",
         POSE,
     ),
     Planted(
