@@ -118,6 +118,18 @@ def components(faces: npt.NDArray[Any], n_vertices: int) -> Components:
     return Components(of_face, np.bincount(of_face, minlength=count).astype(np.int64))
 
 
+def opposite_half_edges(faces: npt.NDArray[Any], n_vertices: int) -> Ints:
+    """Find what lies across each edge of each face.
+
+    ``faces`` (m, 3) vertex indices below ``n_vertices``; half-edge ``3 f + k`` runs from corner k of face f to
+    its next corner. Returns (3 m,) int32: the half-edge that runs the other way, or ``BORDER``,
+    ``NOT_MANIFOLD``, ``TURNED_OVER``, ``FLAT``. Raises ValueError or TypeError as :func:`border_edges`.
+    """
+    checked, n = _checked_faces(faces, n_vertices)
+    twins: Ints = _twins(checked, n)
+    return twins
+
+
 def inspect(vertices_mm: Floats, faces: npt.NDArray[Any]) -> Topology:
     """Count everything about how a surface hangs together.
 
