@@ -46,7 +46,8 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
     return {
         "title": f"Mounting sheet {clean(case.code, at_most=120)}",
         "code": clean(case.code, at_most=120),
-        "subtitle": "Mounting sheet. Ranges are 95 % intervals",
+        "kind": "Mounting sheet",
+        "subtitle": "Ranges are 95 % intervals.",
         "dense": dense,
         "date": _date(case),
         "meta": _meta(case),
@@ -60,8 +61,15 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
         "pictures": None,
         "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
         "inputs": _inputs(sheet, case, answers, back=back, dense=dense),
-        "foot": f"mountproof {clean(version, at_most=40)}",
+        "foot": _foot(answers, version),
     }
+
+
+def _foot(answers: list[Answer], version: str) -> str:
+    """Program version, and the digest of what each answer read."""
+    digests = [f"{BY_KEY[a.key].number} {a.digest[:8]}" for a in answers if a.digest]
+    read = f". Digests of what each answer read: {' '.join(digests)}" if digests else ""
+    return f"mountproof {clean(version, at_most=40)}{read}"
 
 
 def _date(case: Case) -> dict[str, int] | None:
@@ -204,16 +212,13 @@ def _extra_lines(sheet: Sheet, case: Case, answers: list[Answer]) -> list[dict[s
         lines.append(("Rests on", "; ".join(sources)))
     scans = _scan_digests(case)
     if scans:
-        lines.append(("SHA-256 of the scans (first 24 digits)", scans))
-    digests = [f"{BY_KEY[a.key].number} {a.digest[:12]}" for a in answers if a.digest]
-    if digests:
-        lines.append(("Digest of what each answer read", ", ".join(digests)))
+        lines.append(("Scans begin with SHA-256", scans))
     return [{"title": clean(title), "text": clean(text, at_most=20000)} for title, text in lines]
 
 
 def _scan_digests(case: Case) -> str:
     """The digests that are known from the answers; a file that cannot be read has none."""
     try:
-        return "; ".join(f"{name} {value[:24]}" for name, value in scan_digests(case).items())
+        return "; ".join(f"{name} {value[:16]}" for name, value in scan_digests(case).items())
     except FaultError:
         return ""

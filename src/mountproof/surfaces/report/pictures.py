@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 
 #: Room for one picture, mm wide.
 _WIDTH_MM = 64.0
-_SWATCH_MM = (6.0, 3.0)
+_SWATCH_MM = (5.0, 3.0)
 #: Sites that get a number, and rows of the table beside them.
 _MOST_SITES = 6
 #: Points of a line nearer than this on paper are left out.
 _FINEST_MM = 0.12
-_TABLE_COLUMNS = 4
+_TABLE_COLUMNS = 3
 
 
 class _Files(NamedTuple):
