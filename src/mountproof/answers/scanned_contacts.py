@@ -46,7 +46,7 @@ def scanned_contacts(case: Case, ledger: Ledger, pose: Array, progress: Progress
 
     Raises FaultError where a scan cannot be used.
     """
-    arches = arch_scans(case, ledger, progress)
+    arches = arch_scans(case, ledger, pose, progress)
     progress(0.6, "closing about the hinge")
     evidence, first, closest = _close(arches, pose, progress)
     if first is None or evidence is None:

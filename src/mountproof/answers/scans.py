@@ -16,8 +16,9 @@ from mountproof.answers.result import Verdict, Why
 from mountproof.case.model import Arch, Case, ScanEntry
 from mountproof.case.scans import UNITS_MM, Scan, read_face_teeth, read_scan, to_millimetres
 from mountproof.faults import Fault, FaultError
-from mountproof.geometry.poses import transform
+from mountproof.geometry.poses import Array, transform
 from mountproof.geometry.topology import Finding
+from mountproof.occlusion.arch import ArchScan as PlacedArch
 from mountproof.occlusion.arch import check_pair, check_scan
 from mountproof.occlusion.numbering import number_faces
 
@@ -33,8 +34,10 @@ class ArchScan(NamedTuple):
     placed: Placed
 
 
-def arch_scans(case: Case, ledger: Ledger, progress: Progress) -> dict[Arch, ArchScan]:
-    """Read, check, place and number every scan of the case.
+def arch_scans(
+    case: Case, ledger: Ledger, upper_from_lower: Array, progress: Progress
+) -> dict[Arch, ArchScan]:
+    """Read, check, place and number every scan of the case; ``upper_from_lower`` (4, 4) is the record's pose.
 
     What the checks find goes to the ledger: ``stop`` as a fault, ``ask`` as a doubt, ``note`` as a note. Raises
     FaultError, with every fault of both scans, where a scan cannot be used.
@@ -64,7 +67,7 @@ def arch_scans(case: Case, ledger: Ledger, progress: Progress) -> dict[Arch, Arc
         stood, findings, notes, sure = jobs[entry.arch].result()
         out[entry.arch] = stood
         ledger.notes += [f"{entry.file}: {note}." for note in (*scans[entry.arch].notes, *notes)]
-        faults += _findings(ledger, findings, entry.file)
+        faults += _findings(ledger, findings, entry.file, entry.sides_compared)
         if not sure:
             ledger.need(
                 f"a look at the tooth numbers of the {entry.arch} scan",
@@ -75,8 +78,11 @@ def arch_scans(case: Case, ledger: Ledger, progress: Progress) -> dict[Arch, Arc
         up, low = out[Arch.UPPER], out[Arch.LOWER]
         faults += _findings(
             ledger,
-            check_pair(up.vertices_mm, up.faces, low.vertices_mm, low.faces, up.teeth, low.teeth),
+            check_pair(
+                _as_placed(case, Arch.UPPER, up, None), _as_placed(case, Arch.LOWER, low, upper_from_lower)
+            ),
             "both scans",
+            all(e.sides_compared for e in case.scans),
         )
     if faults:
         raise FaultError(faults)
@@ -103,16 +109,28 @@ def _stand(
         numbered = number_faces(vertices, scan.faces, entry.arch.value, missing)
         teeth, sure = numbered.labels, numbered.settled
         notes.append(numbered.note.rstrip("."))
-    findings = check_scan(vertices, scan.faces, teeth)
+    findings = check_scan(vertices, scan.faces, teeth if entry.teeth_file is not None else None)
     return ArchScan(vertices, scan.faces, teeth, placed), findings, notes, sure
 
 
-def _findings(ledger: Ledger, findings: tuple[Finding, ...], file: str) -> list[Fault]:
-    """Note what was found; return what no answer can be built on."""
+def _as_placed(case: Case, arch: Arch, one: ArchScan, pose: Array | None) -> PlacedArch:
+    """Return a scan for the check of both; the program's own tooth numbers follow the frame and prove nothing."""
+    told = any(e.arch is arch and e.teeth_file is not None for e in case.scans)
+    return PlacedArch(one.vertices_mm, one.faces, pose, one.teeth if told else None)
+
+
+def _findings(ledger: Ledger, findings: tuple[Finding, ...], file: str, compared: bool) -> list[Fault]:
+    """Note what was found; return what no answer can be built on.
+
+    ``compared``: somebody has held one tooth that stands out against the patient, and right is right.
+    """
     stops = []
     for found in findings:
         if found.severity == "stop":
             stops.append(Fault(found.code, found.what, found.todo, where=file))
+        elif found.code == "scan.mirrored_mesh_undetectable":
+            if not compared:
+                ledger.need(found.todo.rstrip("."), found.what, "scans.sides_compared")
         elif found.severity == "ask":
             ledger.because(Verdict.DOUBTFUL, Why.BETWEEN, f"{file}: {found.what}")
             ledger.need(found.todo, found.what, "scans")

@@ -135,4 +135,8 @@ class ScanEntry(Part):
         description="CSV with one tooth number (ISO 3950) for each triangle, where there is one",
         examples=["upper_teeth.csv"],
     )
+    sides_compared: Flag = Field(
+        default=False,
+        description="true when one tooth that stands out was compared with the patient, and right is right",
+    )
     taken: Day | None = Field(default=None, description="day the scan was taken", examples=["2026-03-02"])
