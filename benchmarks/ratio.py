@@ -23,6 +23,7 @@ class Row(NamedTuple):
     theirs: str
     wanted: float | None
     note: str = ""
+    met: bool = True  # for what is asked of it beside the ratio
 
     @property
     def ratio(self) -> float | None:
