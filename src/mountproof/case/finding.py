@@ -40,3 +40,23 @@ def dotted(path: Path) -> str:
         else:
             parts.append('"' + part.replace("\\", "\\\\").replace('"', '\\"') + '"')
     return ".".join(parts)
+
+
+#: Every kind of fault of a case file, by its code, as it stands on the page about the case file.
+CODES = {
+    "case.missing": "There is no case file, or it may not be read.",
+    "case.exists": "A new case was to be begun where there is one already.",
+    "case.not_text": "The file is not plain text in UTF-8.",
+    "case.too_large": "The file is larger than 2 MB.",
+    "case.syntax": "A line is written in a way that cannot be read.",
+    "case.version": "The file was written for a newer version of this program.",
+    "case.unknown_field": "An entry has a name that is not known there.",
+    "case.missing_field": "An entry is missing without which its part cannot be used.",
+    "case.wrong_type": "An entry is of a wrong kind: text for a number, one value for a list.",
+    "case.out_of_range": "A value is outside of what is allowed, or is impossible.",
+    "case.reference": "An entry names a mark, state, record or file that is not there, or does not fit.",
+    "case.tooth_number": "A number is no tooth in the numbering of the case.",
+    "case.contradiction": "Two entries cannot both be true.",
+    "case.changed": "The file was changed by somebody else while it was being written; nothing was written.",
+    "case.not_written": "The file could not be written; it is as it was.",
+}
