@@ -33,6 +33,12 @@ _BENCH = {
     ),
     "stone": _Box("In the bowl", (), 3, 2, "Times"),
 }
+#: Which kinds of reason carry which verdict.
+_CARRIES: dict[Verdict, frozenset[Why]] = {
+    Verdict.DISAGREES: frozenset({Why.OUTSIDE}),
+    Verdict.DOUBTFUL: frozenset({Why.BETWEEN, Why.GUARD_BAND, Why.QUESTIONED}),
+    Verdict.CANNOT_TELL: frozenset(Why) - {Why.INSIDE, Why.BETWEEN, Why.OUTSIDE},
+}
 #: Numbers shown in the line of any other question, and how many when space is short.
 _IN_LINE, _IN_LINE_CLOSE = 3, 2
 
@@ -55,8 +61,11 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
         "bench": [_bench(a, _BENCH[a.key], dense=dense) for a in answers if a.key in _BENCH and a.quantities],
         "sign": {
             "title": "Checked",
-            "fields": ["name", "date", "signature"],
-            "room": 5.6,
+            "rows": [
+                [{"name": "name", "share": 1}],
+                [{"name": "date", "share": 2}, {"name": "signature", "share": 3}],
+            ],
+            "room": 6.2,
         },
         "pictures": None,
         "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
@@ -116,13 +125,15 @@ def _question(answer: Answer, *, dense: bool) -> dict[str, Any]:
 
 
 def _reason(answer: Answer) -> str:
-    """The first reason, unless the answer agrees or the headline says the same already."""
-    if answer.verdict is Verdict.AGREES or not answer.reasons:
+    """The reason that carries the verdict, unless the answer agrees or the headline says the same already."""
+    if answer.verdict is Verdict.AGREES:
         return ""
-    text = clean(answer.reasons[0].text)
-    if text.casefold() in answer.headline.casefold():
+    fitting = [reason for reason in answer.reasons if reason.why in _CARRIES[answer.verdict]]
+    reasons = fitting or [reason for reason in answer.reasons if reason.why is not Why.INSIDE]
+    if not reasons:
         return ""
-    return text
+    text = clean(reasons[0].text)
+    return "" if text.casefold() in answer.headline.casefold() else text
 
 
 def _need(answer: Answer, *, why: bool) -> str:

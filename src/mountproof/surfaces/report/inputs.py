@@ -99,7 +99,7 @@ def all_inputs(case: Case, *, close: bool = False) -> Inputs:
         grids, lines = _marks(case.marks, close)
     for name in type(case).model_fields:
         value = getattr(case, name)
-        if name in _ELSEWHERE or _nothing(value):
+        if name in _ELSEWHERE or _nothing(value) or not _says_something(value):
             continue
         if name == "schema_version":
             continue
