@@ -15,6 +15,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from mountproof.answers.result import Assumption, Need, Sheet, Verdict
 from mountproof.answers.words import CAUTION_BY_KEY, CAUTIONS
@@ -233,6 +235,17 @@ def test_text_of_a_case_is_never_markup(text: str) -> None:
     answers["pin"] = replace(answers["pin"], headline=text, needs=(Need(text, text),))
     shown = _text(Sheet(case.code, answers, (text,), (text,)), case)
     assert shown.count(squeeze(text)) >= 7
+
+
+@settings(max_examples=10)
+@given(st.text(max_size=80), st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1, max_size=40))
+def test_no_text_at_all_can_stop_the_sheet(text: str, name: str) -> None:
+    if not name.strip():
+        name = "x"
+    case = make_case(note=text, by=text, records={name: {"kind": "CR", "note": text}}, mounted_on=name)
+    answers = make_answers()
+    answers["stone"] = replace(answers["stone"], headline=text, notes=(text,), sources=(text,))
+    assert page_count(_render(Sheet(text, answers, (text,), (text,)), case)) >= 1
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from mountproof.answers.result import Quantity
 from mountproof.faults import FaultError
 from mountproof.surfaces.report import check_writable, write_report
 from mountproof.surfaces.report.figures import entry, interval, plain, same_decimals, size
-from mountproof.surfaces.report.text import clean, covered
+from mountproof.surfaces.report.text import FONTS, clean, covered
 
 
 @given(st.text(max_size=300))
@@ -35,6 +35,12 @@ def test_no_run_is_longer_than_a_line_can_take(text: str) -> None:
 
 def test_the_typeface_has_the_signs_of_the_trade() -> None:
     assert set("−–—±×°µ²³≤≥≠≈…·•½’“”„éüßøñçőžĄŁΔθφπЖя") <= covered()
+
+
+def test_every_style_shows_the_same_characters_and_all_fonts_stay_small() -> None:
+    assert covered("Regular") == covered("Bold") == covered("Italic")
+    assert sum(f.stat().st_size for f in FONTS.iterdir()) < 600_000
+    assert "SIL OPEN FONT LICENSE" in (FONTS / "LICENCE.txt").read_text(encoding="utf-8")
 
 
 def test_a_long_text_says_that_it_was_cut() -> None:

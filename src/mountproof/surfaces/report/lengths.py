@@ -19,7 +19,7 @@ _LONGEST_NAME = 12
 _MOST_NAMES = 24
 #: Entries farther from the hinge than this are not drawn (they are printed with the inputs all the same).
 _FARTHEST_MM = 300.0
-_MARGIN_MM = 5.0
+_MARGIN_MM = 4.0
 
 
 class _Mark(NamedTuple):
@@ -70,8 +70,8 @@ def _fit(points: list[XY], width: float, height: float) -> tuple[Callable[[float
 
 
 def _side(marks: list[_Mark], ahead: float, below: float, width: float, height: float) -> Picture:
-    bar = max([20.0, *(m.above + 14.0 for m in marks)])
-    points = [(0.0, bar), (ahead + 4.0, -below), (0.0, -below - 7.0)]
+    bar = max([14.0, *(m.above + 14.0 for m in marks)])
+    points = [(0.0, bar), (ahead + 4.0, -below), (0.0, -below - 5.0)]
     points += [(m.ahead, m.above) for m in marks]
     at, scale = _fit(points, width, height)
     picture = Picture(
@@ -86,19 +86,20 @@ def _side(marks: list[_Mark], ahead: float, below: float, width: float, height: 
     picture.stroke([at(0.0, bar), hinge], width_pt=1.0)
     picture.stroke([at(ahead, bar), tip], width_pt=1.6)
     picture.stroke([(tip[0] - 6.0, tip[1]), (min(tip[0] + 6.0, width), tip[1])], width_pt=1.0)
-    _dimension(picture, (hinge[0], tip[1] + 2.2), (tip[0], tip[1] + 2.2), f"{plain(ahead)} mm")
-    picture.stroke([hinge, (hinge[0], tip[1] + 3.0)], paint=SOFT, width_pt=0.4, dash="dotted")
     level = hinge[1]
-    picture.stroke([hinge, (tip[0] - 1.0, level)], paint=SOFT, width_pt=0.4, dash="dotted")
-    _dimension(
-        picture, (hinge[0] + 6.0, level), (hinge[0] + 6.0, tip[1] + 2.2), f"{plain(below)} mm", upright=True
-    )
+    _dimension(picture, (hinge[0] + 1.5, level), (tip[0], level), f"{plain(ahead)} mm", share=0.3)
+    picture.stroke([hinge, (hinge[0], tip[1])], paint=SOFT, width_pt=0.4, dash="dotted")
+    foot = tip[1]
+    picture.stroke([(hinge[0], foot), (hinge[0] + 6.0, foot)], paint=SOFT, width_pt=0.4, dash="dotted")
+    _dimension(picture, (hinge[0] + 6.0, level), (hinge[0] + 6.0, foot), f"{plain(below)} mm", upright=True)
     picture.dot(hinge, 1.5, fill=WHITE)
     picture.dot(hinge, 0.35)
-    picture.word_near([((hinge[0] + 2.2, hinge[1] - 2.4), "left")], "hinge")
+    picture.word_near(
+        [((hinge[0] + 2.2, hinge[1] - 2.2), "left"), ((hinge[0] + 1.0, hinge[1] + 3.2), "left")], "hinge"
+    )
     beside = tip[0] - 1.4
     picture.word_near(
-        [((beside, (at(0.0, bar)[1] + level) / 2.0), "right"), ((beside, tip[1] - 4.0), "right")], "pin"
+        [((beside, (at(0.0, bar)[1] + level) / 2.0), "right"), ((beside, foot - 4.0), "right")], "pin"
     )
     _draw_marks(picture, marks, lambda m: at(m.ahead, m.above))
     return picture
@@ -150,19 +151,22 @@ def _draw_marks(picture: Picture, marks: list[_Mark], place: Callable[[_Mark], X
     for group in groups.values():
         x, y = place(group[0])
         step = -1.0 if group[0].upper else 1.0
-        places = [((x, y + step * away), "center") for away in (2.6, 5.2)]
+        places = [((x, y + step * away), "center") for away in (2.6, 3.4, 5.2)]
         places += [((x + 1.5, y), "left"), ((x - 1.5, y), "right")]
         places += [((x, y - step * 2.6), "center"), ((x, y + step * 7.8), "center")]
         picture.word_near(places, " ".join(mark.name for mark in group))
 
 
-def _dimension(picture: Picture, a: XY, b: XY, text: str, *, upright: bool = False) -> None:
+def _dimension(
+    picture: Picture, a: XY, b: XY, text: str, *, upright: bool = False, share: float = 0.5
+) -> None:
+    """Draw a length between two points, its number at a share of the way."""
     picture.stroke([a, b], paint=SOFT, width_pt=0.5)
     for x, y in (a, b):
         ends = [(x - 0.8, y), (x + 0.8, y)] if upright else [(x, y - 0.8), (x, y + 0.8)]
         picture.stroke(ends, paint=SOFT, width_pt=0.5)
-    middle = ((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0)
+    at = (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
     if upright:
-        picture.word((middle[0] + 1.0, middle[1]), text, anchor="left", ground=True)
+        picture.word((at[0] + 1.0, at[1]), text, anchor="left", ground=True)
     else:
-        picture.word(middle, text, ground=True)
+        picture.word(at, text, ground=True)

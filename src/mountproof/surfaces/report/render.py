@@ -6,7 +6,7 @@ import json
 import re
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import typst
 
@@ -17,10 +17,26 @@ from mountproof.surfaces.report.pictures import pictures
 from mountproof.surfaces.report.text import FONTS
 
 _TEMPLATE = Path(__file__).parent / "sheet.typ"
-#: Inputs on the back, answers set close: what is tried until the page holds.
-_TRIES = ((False, False), (False, True), (True, False), (True, True))
-#: Height of a picture, mm.
-_ROOMY_MM, _CLOSE_MM = 52.0, 41.0
+
+
+class _Try(NamedTuple):
+    """One way to set the page: inputs on the back, answers set close, height of a picture in mm."""
+
+    back: bool
+    close: bool
+    picture_mm: float
+
+
+#: What is tried until the page holds, the most readable first.
+_TRIES = (
+    _Try(False, False, 52.0),
+    _Try(False, True, 50.0),
+    _Try(False, True, 41.0),
+    _Try(True, False, 52.0),
+    _Try(True, True, 41.0),
+)
+#: For a case that no such page holds: it flows on.
+_LONG = _Try(True, False, 52.0)
 _PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
 
 
@@ -31,15 +47,18 @@ def render_pdf(sheet: Sheet, case: Case, *, version: str) -> bytes:
     on one A4 page where it fits in readable type; where it does not, the inputs go to the back. Pure: no
     clock, no files but our own template and typeface. Text of the case is passed as data, never as markup.
     """
-    found = b""
-    for back, dense in _TRIES:
-        drawn, files = pictures(sheet, case, _CLOSE_MM if dense else _ROOMY_MM)
-        data = content(sheet, case, version=version, back=back, dense=dense)
-        data["pictures"] = drawn
-        found = _compile(data, files, standards=("ua-1", "a-2a") if data["date"] is not None else ("ua-1",))
-        if page_count(found) == 1 + back:
-            break
-    return found
+    for way in _TRIES:
+        found = _set(sheet, case, version, way)
+        if page_count(found) == 1 + way.back:
+            return found
+    return _set(sheet, case, version, _LONG)
+
+
+def _set(sheet: Sheet, case: Case, version: str, way: _Try) -> bytes:
+    drawn, files = pictures(sheet, case, way.picture_mm)
+    data = content(sheet, case, version=version, back=way.back, dense=way.close)
+    data["pictures"] = drawn
+    return _compile(data, files, standards=("ua-1", "a-2a") if data["date"] is not None else ("ua-1",))
 
 
 def page_count(pdf: bytes) -> int:

@@ -13,10 +13,10 @@ _RUN = 24
 _BREAK = "\u200b"
 
 
-@lru_cache(maxsize=1)
-def covered() -> frozenset[str]:
+@lru_cache(maxsize=3)
+def covered(style: str = "Regular") -> frozenset[str]:
     """Return the characters that our typeface can show, read from the font itself (cmap table, format 4)."""
-    data = (FONTS / "MountproofSans-Regular.ttf").read_bytes()
+    data = (FONTS / f"MountproofSans-{style}.ttf").read_bytes()
     (tables,) = struct.unpack_from(">H", data, 4)
     places = {
         data[at : at + 4]: struct.unpack_from(">I", data, at + 8)[0] for at in range(12, 12 + 16 * tables, 16)
