@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import trimesh
-from benchmarks.ratio import Row, in_turns_s
+from benchmarks.ratio import Row, in_turns_s, median_s
 
 from mountproof.case.scans import read_scan, write_stl
 
@@ -33,20 +33,32 @@ def _as_sets(v: np.ndarray, f: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return v[order], turned[np.lexsort(turned.T)]
 
 
+def _against_trimesh(path: Path, what: str) -> Row:
+    ours, theirs = read_scan(path), trimesh.load(path)
+    for got, want in zip(
+        _as_sets(ours.vertices, ours.faces), _as_sets(theirs.vertices, theirs.faces), strict=True
+    ):
+        assert np.array_equal(got, want)
+    ours_s, theirs_s = in_turns_s(lambda: read_scan(path), lambda: trimesh.load(path), rounds=9)
+    return Row(what, ours_s, theirs_s, "trimesh load", 5.0, "same vertices, same triangles")
+
+
 def run() -> list[Row]:
-    rng = np.random.default_rng(7)
-    v, f = wavy_sheet(400, 250)
-    f = f[rng.permutation(len(f))]
     rows = []
+    seconds: dict[int, float] = {}
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "sheet.stl"
-        write_stl(path, v, f)
-        ours, theirs = read_scan(path), trimesh.load(path)
-        for got, want in zip(
-            _as_sets(ours.vertices, ours.faces), _as_sets(theirs.vertices, theirs.faces), strict=True
-        ):
-            assert np.array_equal(got, want)
-        ours_s, theirs_s = in_turns_s(lambda: read_scan(path), lambda: trimesh.load(path), rounds=9)
-        what = f"read + merge a binary STL of {len(f)} triangles"
-        rows.append(Row(what, ours_s, theirs_s, "trimesh load", 5.0, "same vertices, same triangles"))
+        for n, m in ((100, 100), (400, 250), (1000, 1000)):
+            v, f = wavy_sheet(n, m)
+            write_stl(path, v, f)
+            what = f"read + merge a binary STL of {len(f)} triangles"
+            if len(f) == 200_000:
+                rows.append(_against_trimesh(path, what))
+                write_stl(path, v, np.random.default_rng(7).permutation(f))
+                rows.append(_against_trimesh(path, "the same, triangles in a random order"))
+            else:
+                rows.append(Row(what, median_s(lambda: read_scan(path), rounds=3), None, "", None))
+            seconds[len(f)] = rows[-1 if len(f) != 200_000 else -2].ours_s
+    growth = np.polyfit(np.log(list(seconds)), np.log(list(seconds.values())), 1)[0]
+    rows[-1] = rows[-1]._replace(note=f"grows as triangles to the power {growth:.2f}")
     return rows

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from case import scan_files as sf
-from mountproof.case.scans import Scan, read_scan
+from mountproof.case.scans import Scan, read_face_teeth, read_scan
 from mountproof.faults import FaultError
 
 FUZZ = settings(
@@ -140,6 +140,18 @@ def test_ply_index_of_any_size(corner: int, value: int, kind: str) -> None:
     head = sf.ply_head("binary_little_endian", 8, 12, index="int" if kind == "i" else "uint").encode()
     scan = read(head + sf.CUBE_V.astype("<f8").tobytes() + rows.tobytes(), ".ply")
     assert (scan is not None) == (0 <= value < 8)
+
+
+@given(st.binary(max_size=60), st.integers(0, 9))
+@FUZZ
+def test_any_bytes_as_tooth_numbers(data: bytes, n: int) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "teeth.csv"
+        path.write_bytes(data)
+        try:
+            assert read_face_teeth(path, n).shape == (n,)
+        except FaultError as error:
+            assert all(f.code.startswith("teeth.") and f.todo for f in error.faults)
 
 
 def test_a_damaged_zip_stream_is_a_fault() -> None:

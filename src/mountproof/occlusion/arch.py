@@ -78,7 +78,7 @@ def check_scan(
             Finding(
                 "scan.both_arches",
                 "the tooth numbers of this one scan belong to both arches",
-                "Give each arch as its own scan, or correct the file of tooth numbers",
+                "Give each arch as its own scan, or mend the file of tooth numbers",
                 "stop",
             )
         )
@@ -195,7 +195,7 @@ def _which_is_which(upper: _Seen, lower: _Seen) -> tuple[bool, list[Finding]]:
     swap_todo = "Exchange the two scan files in the case"
     if labels[0] is not None and labels[0] == labels[1]:
         what = f"the tooth numbers of both scans belong to the {labels[0]} arch"
-        todo = "Give the scan of the other arch, or correct its tooth numbers"
+        todo = "Give the scan of the other arch, or mend its tooth numbers"
         return False, [Finding("scan.same_arch_twice", what, todo, "stop")]
     if labels[0] == "lower" or labels[1] == "upper":
         what = "upper and lower are exchanged: the tooth numbers of each scan given belong to the other arch"

@@ -21,20 +21,35 @@ def same_vertices(points: npt.NDArray[Any], salt: int) -> tuple[npt.NDArray[np.i
     """
     bits = points.view(np.uint32 if points.dtype == np.float32 else np.uint64)
     minus_zero = bits.dtype.type(1 << (31 if points.dtype == np.float32 else 63))
-    size = 1 << max(4, int(2 * len(points) - 1).bit_length())
+    # A scan has about one vertex to six corners: the first table holds that many, and it grows with the need.
+    size = 1 << max(4, (len(points) // 3).bit_length())
     first, which, n = _hashed(bits, minus_zero, np.uint64(salt & 0xFFFFFFFFFFFFFFFF), size)
     return first[:n].copy(), which
+
+
+@njit(cache=True, nogil=True)
+def _slot_of(x, y, z, salt):  # type: ignore[no-untyped-def]
+    """Three rounds of multiply and fold (odd constants from the golden ratio and its like)."""
+    h = (np.uint64(x) ^ salt) * np.uint64(0x9E3779B97F4A7C15)
+    h ^= h >> np.uint64(32)
+    h = (h ^ np.uint64(y)) * np.uint64(0xC2B2AE3D27D4EB4F)
+    h ^= h >> np.uint64(29)
+    h = (h ^ np.uint64(z)) * np.uint64(0x165667B19E3779F9)
+    return h ^ (h >> np.uint64(32))
 
 
 @njit(cache=True, nogil=True)
 def _hashed(bits, minus_zero, salt, size):  # type: ignore[no-untyped-def]
     """Open addressing with linear probing in a table that is never more than half full."""
     n = bits.shape[0]
-    table = np.full(size, -1, np.int32)
     first = np.zeros(n, np.int64)
     which = np.zeros(n, np.int32)
+    # The different points lie side by side, so that most comparisons stay in the cache.
+    known = np.zeros((n, 3), bits.dtype)
+    table = np.full(size, -1, np.int32)
     mask = np.uint64(size - 1)
     nothing = minus_zero ^ minus_zero
+    one = np.uint64(1)
     count = 0
     for i in range(n):
         x, y, z = bits[i, 0], bits[i, 1], bits[i, 2]
@@ -44,32 +59,24 @@ def _hashed(bits, minus_zero, salt, size):  # type: ignore[no-untyped-def]
             y = nothing
         if z == minus_zero:
             z = nothing
-        # Three rounds of multiply and fold (odd constants from the golden ratio and its like).
-        h = (np.uint64(x) ^ salt) * np.uint64(0x9E3779B97F4A7C15)
-        h ^= h >> np.uint64(32)
-        h = (h ^ np.uint64(y)) * np.uint64(0xC2B2AE3D27D4EB4F)
-        h ^= h >> np.uint64(29)
-        h = (h ^ np.uint64(z)) * np.uint64(0x165667B19E3779F9)
-        h ^= h >> np.uint64(32)
-        slot = h & mask
-        while True:
+        slot = _slot_of(x, y, z, salt) & mask
+        k = table[slot]
+        while k >= 0 and (known[k, 0] != x or known[k, 1] != y or known[k, 2] != z):
+            slot = (slot + one) & mask
             k = table[slot]
-            if k < 0:
-                table[slot] = count
-                first[count] = i
-                which[i] = count
-                count += 1
-                break
-            j = first[k]
-            a, b, c = bits[j, 0], bits[j, 1], bits[j, 2]
-            if a == minus_zero:
-                a = nothing
-            if b == minus_zero:
-                b = nothing
-            if c == minus_zero:
-                c = nothing
-            if a == x and b == y and c == z:
-                which[i] = k
-                break
-            slot = (slot + np.uint64(1)) & mask
+        if k < 0:
+            k = count
+            table[slot] = k
+            known[k, 0], known[k, 1], known[k, 2] = x, y, z
+            first[k] = i
+            count += 1
+            if 2 * count > table.size:
+                table = np.full(2 * table.size, -1, np.int32)
+                mask = np.uint64(table.size - 1)
+                for j in range(count):
+                    slot = _slot_of(known[j, 0], known[j, 1], known[j, 2], salt) & mask
+                    while table[slot] >= 0:
+                        slot = (slot + one) & mask
+                    table[slot] = j
+        which[i] = k
     return first, which, count

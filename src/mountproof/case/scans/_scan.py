@@ -153,7 +153,7 @@ def to_millimetres(scan: Scan, unit: str | None = None) -> Scan:
         refuse(
             "scan.unit_contradicted",
             f"the file declares {scan.unit}, the case says {said}",
-            "Measure one tooth with the caliper, compare, and correct the case or export again",
+            "Measure one tooth with the caliper, compare, and change the case or export again",
         )
     used = said or scan.unit
     assert used is not None
