@@ -74,7 +74,7 @@ def _place(case: Case, entry: ScanEntry, factor: float, ledger: Ledger) -> Place
     points = np.array([given.average.incisors, given.average.right_molar, given.average.left_molar]) * factor
     average = average_placement(points[0], points[1], points[2])
     _note_average(entry.arch, ledger)
-    return Placed(average.pose, average.cov6, "average anatomy", True)
+    return Placed(average.pose, average.cov6, "by average anatomy", True)
 
 
 def _note_average(arch: Arch, ledger: Ledger) -> None:
@@ -107,7 +107,7 @@ def _by_matrix(entry: ScanEntry, matrix: Array) -> Placed:
                 for reason in reasons
             ]
         )
-    return Placed(matrix, None, "a matrix", False)
+    return Placed(matrix, None, "by a matrix", False)
 
 
 def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Ledger) -> Placed:
@@ -126,7 +126,7 @@ def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Led
     )
     names = [p.name for p in given.landmarks]
     worst = float(np.max(np.linalg.norm(found.residuals_mm, axis=1)))
-    how = f"{len(names)} landmarks, largest residual {worst:.2f} mm"
+    how = f"by {len(names)} landmarks, largest residual {worst:.2f} mm"
     if found.swapped is not None:
         i, j = found.swapped
         ledger.need(
@@ -209,7 +209,7 @@ def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float,
     return Placed(
         found.pose,
         found.cov6,
-        f"{len(readings.pairs)} hinge distances, largest residual {worst:.2f} mm",
+        f"by {len(readings.pairs)} hinge distances, largest residual {worst:.2f} mm",
         False,
     )
 

@@ -99,7 +99,7 @@ def _stand(
     case: Case, entry: ScanEntry, scan: Scan, placed: Placed
 ) -> tuple[ArchScan, tuple[Finding, ...], list[str], bool]:
     vertices = np.ascontiguousarray(transform(placed.frame_from_scan, scan.vertices))
-    notes, sure = [f"placed by {placed.how}"], True
+    notes, sure = [f"placed {placed.how}"], True
     if entry.teeth_file is not None:
         assert case.folder is not None
         teeth = read_face_teeth(case.folder / entry.teeth_file, len(scan.faces))
