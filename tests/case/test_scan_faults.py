@@ -97,7 +97,7 @@ def test_a_file_cut_off_anywhere_is_refused(tmp_path: Path, name: str) -> None:
     whole = len(data)
     # What follows the last triangle may be missing without harm to it: a line end, padding, the closing word.
     spare = {"stl text": len(b" part\n"), "obj": 1, "ply text": 1}.get(name, 0)
-    for cut in range(whole - spare):
+    for cut in range(0, whole - spare, 1 if whole < 1000 else 3):
         try:
             scan = scans.read_scan(_cut(tmp_path, ending, data[:cut]))
         except FaultError as error:
