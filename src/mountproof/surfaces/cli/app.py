@@ -12,24 +12,29 @@ from typing import Annotated
 import typer
 
 from mountproof.faults import Cancelled, FaultError
-from mountproof.surfaces.wording import FAULTY_INPUT
+from mountproof.surfaces.cli.status import BROKEN, CLOSED_PIPE, FAULTY_INPUT, STOPPED
 
-STOPPED, BROKEN = 130, 70
+_STATUS = (
+    "Exit status: 0 agrees, 3 doubtful, 4 does not agree, 5 cannot tell; the worst of the questions asked decides, "
+    "those that this version does not answer left aside. "
+    "2 something in the input cannot be used, 130 stopped by you, 70 the program itself went wrong."
+)
 
 app = typer.Typer(
     name="mountproof",
     add_completion=False,
     no_args_is_help=True,
-    rich_markup_mode="rich",
+    rich_markup_mode=None,
     pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["--help", "-h"]},
     help="Mount casts on an articulator and know whether the mounting can be trusted.\n\n"
-    "A case is a folder with a file case.toml that you fill in, and the scans beside it, if there are any.",
-    epilog="Exit status: 0 agrees, 3 doubtful, 4 does not agree, 5 cannot tell, 2 something in the input is wrong, "
-    "130 stopped by you.",
+    "A case is a folder with a file case.toml that you fill in, and the scans beside it, if there are any. "
+    "Begin with: mountproof new my-case",
+    epilog=_STATUS,
 )
 
 CaseArgument = Annotated[
-    Path, typer.Argument(help="The folder of the case, or its case.toml.", show_default=False)
+    Path, typer.Argument(metavar="CASE", help="The folder of the case, or its case.toml.")
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print for another program, as JSON.")]
 
@@ -37,95 +42,126 @@ Json = Annotated[bool, typer.Option("--json", help="Print for another program, a
 @contextmanager
 def _plain_errors(as_json: bool = False) -> Iterator[None]:
     """Turn what goes wrong into one clear message and an exit status."""
-    from mountproof.surfaces.cli.screen import show_faults
-
     try:
         yield
     except FaultError as error:
+        from mountproof.surfaces.cli.screen import show_faults
+
         show_faults(error.faults, as_json)
         raise typer.Exit(FAULTY_INPUT) from None
     except (Cancelled, KeyboardInterrupt):
-        sys.stderr.write("\nStopped. Nothing was changed.\n")
+        sys.stderr.write("Stopped. Your files are as they were.\n")
         raise typer.Exit(STOPPED) from None
+    except BrokenPipeError:
+        # Whoever read the output has seen enough; what is left in the buffer must not be tried again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(CLOSED_PIPE) from None
     except typer.Exit:
         raise
     except Exception as error:
         if os.environ.get("MOUNTPROOF_TRACEBACK"):
             raise
         sys.stderr.write(
-            f"The program itself went wrong here ({type(error).__name__}: {error}). Your files are unchanged. "
+            f"The program itself went wrong here ({type(error).__name__}: {error}). Your files are as they were. "
             "Set MOUNTPROOF_TRACEBACK=1 and run it again to see where, and report that.\n"
         )
         raise typer.Exit(BROKEN) from None
 
 
-@app.command()
+def _version(wanted: bool) -> None:
+    if wanted:
+        from mountproof.version import VERSION
+
+        typer.echo(f"mountproof {VERSION}")
+        raise typer.Exit
+
+
+@app.callback()
+def _whole(
+    _version_wanted: Annotated[
+        bool,
+        typer.Option("--version", help="Show the version and exit.", callback=_version, is_eager=True),
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command(short_help="Make a folder with a case.toml to fill in at the bench.")
 def new(
-    folder: Annotated[Path, typer.Argument(help="The folder to make for the new case.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder to make for the new case.")],
+    as_json: Json = False,
 ) -> None:
     """Start a case: make a folder with a case.toml to fill in at the bench."""
-    with _plain_errors():
-        from mountproof.case.template import write_template
+    with _plain_errors(as_json):
+        from mountproof.surfaces.cli import work
 
-        made = write_template(folder)
-        typer.echo(f"Made {made}. Fill in what you have measured, then run:  mountproof answer {folder}")
+        work.new(folder, as_json)
 
 
-@app.command()
+@app.command(short_help="Answer the eight questions; name one to see it in full.", epilog=_STATUS)
 def answer(
     case: CaseArgument,
     questions: Annotated[
         list[str] | None,
         typer.Argument(
+            metavar="[QUESTION]...",
             help="Only these questions, in full: pin, stone, record, mounting, contacts, guidance, change, doubt.",
-            show_default=False,
         ),
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Answer the eight questions of a case, one line each; name a question to see it in full."""
+    """Answer the eight questions of a case in short; name one or more to see them in full."""
     with _plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
         raise typer.Exit(work.answer(case, questions, as_json))
 
 
-@app.command()
+@app.command(short_help="Write the sheet as a PDF, to print, sign and file.", epilog=_STATUS)
 def report(
     case: CaseArgument,
     out: Annotated[
-        Path | None, typer.Option("--out", "-o", help="Where to write the PDF; beside the case if not given.")
+        Path | None,
+        typer.Option(
+            "--out",
+            "-o",
+            metavar="FILE",
+            help="Where to write the PDF. If not given: in the folder of the case, called as its code.",
+        ),
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Write the one-page sheet of a case as a PDF, to print, sign and file."""
+    """Write the sheet of a case as a PDF, to print, sign and file."""
     with _plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
         raise typer.Exit(work.report(case, out, as_json))
 
 
-@app.command()
+@app.command(short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
 def export(
     case: CaseArgument,
-    folder: Annotated[Path, typer.Argument(help="Where to write the files.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where to write the files.")],
     decimal_comma: Annotated[
-        bool, typer.Option(help="Write CSV with decimal commas and semicolons.")
+        bool,
+        typer.Option(
+            "--decimal-comma", help="Write CSV with decimal commas, and semicolons between the columns."
+        ),
     ] = False,
     as_json: Json = False,
 ) -> None:
-    """Write the contact sites and the closing map: CSV, JSON, and both casts as coloured PLY."""
+    """Write contact sites and closing map for other programs: CSV, JSON, and both casts as coloured PLY."""
     with _plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
         raise typer.Exit(work.export(case, folder, decimal_comma, as_json))
 
 
-@app.command()
+@app.command(short_help="Make an invented case, answer it, write its sheet.")
 def demo(
-    out: Annotated[Path, typer.Option("--out", "-o", help="Where to put the demo case.")] = Path(
-        "mountproof-demo"
-    ),
+    out: Annotated[
+        Path, typer.Option("--out", "-o", metavar="FOLDER", help="The folder to put the demo case in.")
+    ] = Path("mountproof-demo"),
     as_json: Json = False,
 ) -> None:
     """Make an invented case with made-up casts, answer it, and write its sheet."""
@@ -140,4 +176,4 @@ def run() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
-    app()
+    app(prog_name="mountproof")

@@ -4,32 +4,44 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 _PATIENCE_S = 1.0
 _WIDTH = 24
+_TEXT = 40
+#: Longest line that is drawn; it is wiped with as many spaces.
+_LINE = _WIDTH + _TEXT + 7
 
 
-def on_stderr() -> Callable[[float, str], None]:
-    """Return a progress function that begins to show after one second, on standard error.
+@contextmanager
+def on_stderr() -> Iterator[Callable[[float, str], None]]:
+    """Give a progress function that begins to show after one second, on standard error.
 
-    On a terminal it keeps one line; elsewhere it writes a line whenever the work changes. Ctrl-C stops the work.
+    On a terminal it keeps one line and wipes it at the end, however the work ends; elsewhere it writes a line
+    whenever the work changes.
     """
     start = time.monotonic()
     terminal = sys.stderr.isatty()
-    last = ""
+    last, drawn = "", False
 
     def show(fraction: float, what: str) -> None:
-        nonlocal last
-        if time.monotonic() - start < _PATIENCE_S:
+        nonlocal last, drawn
+        if time.monotonic() - start < _PATIENCE_S or fraction >= 1.0:
             return
         if terminal:
-            filled = round(_WIDTH * min(max(fraction, 0.0), 1.0))
-            line = f"\r{'━' * filled}{'╌' * (_WIDTH - filled)} {fraction:4.0%}  {what[:60]:60}"
-            sys.stderr.write("\r" + " " * (len(line) + 2) + "\r" if fraction >= 1.0 else line)
-            sys.stderr.flush()
+            filled = round(_WIDTH * max(fraction, 0.0))
+            bar = "━" * filled + "╌" * (_WIDTH - filled)
+            sys.stderr.write(f"\r{bar} {fraction:4.0%}  {what[:_TEXT]:{_TEXT}}")
+            drawn = True
         elif what != last:
             sys.stderr.write(f"{fraction:4.0%}  {what}\n")
+        sys.stderr.flush()
         last = what
 
-    return show
+    try:
+        yield show
+    finally:
+        if drawn:
+            sys.stderr.write("\r" + " " * _LINE + "\r")
+            sys.stderr.flush()

@@ -1,124 +1,146 @@
-"""How answers look in a terminal."""
+"""How answers and faults look in a terminal."""
 
 from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from mountproof.answers import result
 from mountproof.answers.words import BY_KEY, CAUTIONS
 from mountproof.faults import Fault
-from mountproof.surfaces.wording import interval_text, value_text, verdict_text
+from mountproof.surfaces.cli.tables import indented, lines_of, table_of
+from mountproof.surfaces.wording import MARKS, interval_text, value_text, verdict_text
 
 _BOLD, _DIM = "bold", "dim"
 _WIDEST = 110
+_IN = 3
+#: Room for the longest verdict with its mark.
+_LEFT = max(len(f"{MARKS[v]} {v.value}") for v in result.Verdict)
 
 
-def _console() -> Console:
-    console = Console(highlight=False, soft_wrap=False)
+@contextmanager
+def _page(*, errors: bool = False) -> Iterator[Console]:
+    """Collect what is shown and write it in one go, so that a closed pipe breaks at one place."""
+    stream = sys.stderr if errors else sys.stdout
+    console = Console(file=stream, highlight=False, markup=False, emoji=False)
     if console.width > _WIDEST:
-        console = Console(highlight=False, width=_WIDEST)
-    return console
+        console = Console(file=stream, highlight=False, markup=False, emoji=False, width=_WIDEST)
+    with console.capture() as shown:
+        yield console
+    stream.write("".join(f"{line.rstrip()}\n" for line in shown.get().splitlines()))
+    stream.flush()
 
 
-def show_faults(faults: Iterable[Fault], as_json: bool) -> None:
-    """Show every fault at once: what, where, what was got, what to do."""
+def show_faults(faults: Sequence[Fault], as_json: bool) -> None:
+    """Show every fault at once: what, where, what was got, what to do. JSON goes to standard output."""
     if as_json:
         fields = ("code", "where", "line", "field", "what", "got", "allowed", "todo")
         listed = [{name: getattr(fault, name) for name in fields} for fault in faults]
         sys.stdout.write(json.dumps({"faults": listed}, ensure_ascii=False, indent=2) + "\n")
         return
-    console = Console(stderr=True, highlight=False)
-    for fault in faults:
-        place = fault.where + (f", line {fault.line}" if fault.line else "")
-        console.print(Text(" · ".join(x for x in (place, fault.field) if x) or fault.code, style=_BOLD))
-        got = f"  Got {fault.got}." if fault.got else ""
-        allowed = f"  Allowed: {fault.allowed}." if fault.allowed else ""
-        console.print(Padding(Text(f"{fault.what}.{got}{allowed}\n{fault.todo}."), (0, 0, 0, 2)))
+    if not faults:
+        return
+    with _page(errors=True) as console:
+        for fault in faults:
+            place = fault.where + (f", line {fault.line}" if fault.line else "")
+            head = " · ".join(x for x in (place, fault.field) if x)
+            if head:
+                console.print(Text(head, style=_BOLD))
+            got = f" Got {fault.got}." if fault.got else ""
+            allowed = f" Allowed: {fault.allowed}." if fault.allowed else ""
+            what = fault.what[:1].upper() + fault.what[1:]
+            console.print(indented(Text(f"{_stop(what)}{got}{allowed}"), 2))
+            console.print(indented(Text(f"To do: {_stop(fault.todo)}"), 2))
+
+
+def _stop(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def show_sheet(sheet: result.Sheet, *, full: bool) -> None:
-    """Show a sheet: a line a question, or the asked questions in full."""
-    console = _console()
-    console.print()
-    console.print(Text(sheet.code, style=_BOLD))
-    for text in sheet.questions:
-        console.print(Text(f"Look again: {text}"))
-    for answer in sheet.answers.values():
+    """Show a sheet: every question folded, or the asked questions in full."""
+    with _page() as console:
         console.print()
-        _show_head(console, answer)
-        if full:
-            _show_rest(console, answer)
-    if sheet.echoes:
+        console.print(Text(sheet.code, style=_BOLD))
+        for text in sheet.questions:
+            console.print(lines_of([text], mark="Look again:"))
+        for answer in sheet.answers.values():
+            console.print()
+            _show_head(console, answer, full=full)
+            if full:
+                _show_rest(console, answer)
+        if sheet.echoes:
+            console.print()
+            console.print(lines_of(sheet.echoes, mark="Read:", style=_DIM))
         console.print()
-        for echo in sheet.echoes:
-            console.print(Text(f"Read as: {echo}", style=_DIM))
-    console.print()
-    for caution in CAUTIONS if not full else CAUTIONS[:1]:
-        console.print(Padding(Text(f"! {caution}", style=_DIM), (0, 0, 0, 0)))
+        console.print(lines_of(CAUTIONS[:1] if full else CAUTIONS, mark="!", style=_DIM))
 
 
-def _show_head(console: Console, answer: result.Answer) -> None:
-    grid = Table.grid(padding=(0, 1), expand=True)
-    grid.add_column(width=2)
+def _show_head(console: Console, answer: result.Answer, *, full: bool) -> None:
+    grid = Table.grid(padding=(0, 2, 0, 0), expand=True)
+    grid.add_column(width=1)
+    grid.add_column(width=_LEFT)
     grid.add_column(ratio=1)
-    grid.add_column(width=17, justify="left")
     grid.add_row(
         Text(f"{BY_KEY[answer.key].number}", style=_BOLD),
+        Text(answer.key, style=_BOLD),
         Text(answer.question, style=_DIM),
-        Text(verdict_text(answer), style=_BOLD),
     )
-    grid.add_row("", Text(answer.headline, style=_BOLD), "")
-    for need in answer.needs[:1]:
-        grid.add_row("", Text(f"next: {need.reading} ({need.why})"), "")
+    grid.add_row("", Text(verdict_text(answer), style=_BOLD), Text(answer.headline, style=_BOLD))
+    if not full:
+        for told in answer.quantities[:1]:
+            grid.add_row("", "", Text(_in_short(told)))
+        for need in answer.needs[:1]:
+            grid.add_row("", "", Text(f"Next: {need.reading} ({need.why})."))
     console.print(grid)
+
+
+def _in_short(told: result.Quantity) -> str:
+    interval = interval_text(told)
+    label = told.label[:1].upper() + told.label[1:]
+    tail = ", assumed" if told.assumed else ""
+    return f"{label}: {value_text(told)}" + (f" (95 %: {interval}{tail})." if interval else ".")
 
 
 def _show_rest(console: Console, answer: result.Answer) -> None:
     if answer.quantities:
-        table = Table(box=None, padding=(0, 2, 0, 0), show_header=True, header_style=_DIM)
-        for name in ("", "value", "95 % interval", ""):
-            table.add_column(name)
-        for q in answer.quantities:
-            table.add_row(q.label, value_text(q), interval_text(q), "assumed" if q.assumed else q.note)
-        console.print(Padding(table, (1, 0, 0, 3)))
-    for shown in answer.tables:
-        _show_table(console, shown)
-    _show_list(console, "Why", [reason.text for reason in answer.reasons])
-    _show_list(console, "Measure next", [f"{need.reading}: {need.why}" for need in answer.needs])
-    _show_list(console, "Assumed", [f"{a.what}: {a.value} ({a.source})" for a in answer.assumptions])
-    _show_list(console, "Notes", answer.notes)
-    _show_list(console, "Cautions", answer.cautions)
-    _show_list(console, "Rests on", answer.sources)
-    console.print(Padding(Text(f"inputs {answer.digest[:16]}", style=_DIM), (1, 0, 0, 3)))
+        rows = [(q.label, value_text(q), interval_text(q), _remark(q)) for q in answer.quantities]
+        shown = table_of(("", "value", "95 % interval", ""), rows, console.width - _IN, words=(0, 3))
+        console.print(indented(shown, _IN, above=1))
+    for item in answer.tables:
+        _show_table(console, item)
+    needs = [
+        f"{need.reading}: {need.why}" + (f" [{need.field}]" if need.field else "") for need in answer.needs
+    ]
+    for title, lines in (
+        ("Why", [reason.text for reason in answer.reasons]),
+        ("Measure next [and where it is entered]", needs),
+        ("Assumed, not measured", [f"{a.what}: {a.value} ({a.source})" for a in answer.assumptions]),
+        ("Notes", answer.notes),
+        ("Cautions", answer.cautions),
+        ("Rests on", answer.sources),
+    ):
+        if lines:
+            console.print(indented(Text(title, style=_BOLD), _IN, above=1))
+            console.print(indented(lines_of(lines), _IN))
+    if answer.digest:
+        console.print(
+            indented(Text(f"digest of what was read: {answer.digest[:16]}", style=_DIM), _IN, above=1)
+        )
+
+
+def _remark(q: result.Quantity) -> str:
+    return ", ".join(x for x in ("assumed" if q.assumed else "", q.note) if x)
 
 
 def _show_table(console: Console, shown: result.Table) -> None:
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style=_DIM, title=None)
-    for column in shown.columns:
-        table.add_column(column, justify="left" if column == shown.columns[0] else "right")
-    for row in shown.rows:
-        table.add_row(*row)
-    console.print(Padding(Text(shown.title, style=_BOLD), (1, 0, 0, 3)))
-    console.print(Padding(table, (0, 0, 0, 3)))
+    console.print(indented(Text(shown.title, style=_BOLD), _IN, above=1))
+    console.print(indented(table_of(shown.columns, shown.rows, console.width - _IN), _IN))
     if shown.note:
-        console.print(Padding(Text(shown.note, style=_DIM), (0, 0, 0, 3)))
-
-
-def _show_list(console: Console, title: str, lines: Iterable[str]) -> None:
-    lines = list(lines)
-    if not lines:
-        return
-    console.print(Padding(Text(title, style=_BOLD), (1, 0, 0, 3)))
-    for line in lines:
-        grid = Table.grid(padding=(0, 1))
-        grid.add_column(width=1)
-        grid.add_column(ratio=1)
-        grid.add_row("-", Text(line))
-        console.print(Padding(grid, (0, 0, 0, 3)))
+        console.print(indented(Text(shown.note, style=_DIM), _IN))

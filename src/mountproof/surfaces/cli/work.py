@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from pathlib import Path
 
+from mountproof.answers.progress import within
 from mountproof.answers.result import Sheet, worst
 from mountproof.answers.sheet import answer as answer_case
 from mountproof.answers.words import BY_KEY
@@ -43,10 +45,27 @@ def _status(sheet: Sheet) -> int:
     return EXIT_STATUS[worst(verdicts)]
 
 
+def new(folder: Path, as_json: bool) -> None:
+    """Make the folder of a new case and say how to go on."""
+    from mountproof.case.template import write_template
+
+    made = write_template(folder)
+    if as_json:
+        _print_json({"case": str(made)})
+        return
+    sys.stdout.write(
+        f"Made {made}\n"
+        "Open it in a text editor and fill in what you have measured; what you have not, leave out. Then:\n"
+        f"  mountproof answer {shlex.quote(str(folder))}\n"
+    )
+
+
 def answer(path: Path, questions: list[str] | None, as_json: bool) -> int:
     """Print the answers of a case; return the exit status."""
     keys = _asked(questions)
-    sheet = answer_case(load_case(path), keys, progress=on_stderr())
+    case = load_case(path)
+    with on_stderr() as progress:
+        sheet = answer_case(case, keys, progress=progress)
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict
 
@@ -73,8 +92,9 @@ def report(path: Path, out: Path | None, as_json: bool) -> int:
     case = load_case(path)
     target = out if out is not None else (case.folder or Path()) / f"{_file_name(case.code)}.pdf"
     check_writable(target)
-    sheet = answer_case(case, progress=on_stderr())
-    _report(case, sheet, target)
+    with on_stderr() as progress:
+        sheet = answer_case(case, progress=progress)
+        _report(case, sheet, target)
     if as_json:
         _print_json({"report": str(target), "status": _status(sheet)})
     else:
@@ -92,7 +112,8 @@ def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
     from mountproof.surfaces.export import export_contacts
 
     case = load_case(path)
-    sheet = answer_case(case, ["contacts"], progress=on_stderr())
+    with on_stderr() as progress:
+        sheet = answer_case(case, ["contacts"], progress=progress)
     found = sheet["contacts"]
     if sheet.faults:
         raise FaultError(sheet.faults)
@@ -113,11 +134,12 @@ def demo(folder: Path, as_json: bool) -> int:
     """Make the demo case, answer it, write its sheet. The exit status is 0 when all of that worked."""
     from mountproof.surfaces.cli.demo_case import make_demo
 
-    progress = on_stderr()
-    make_demo(folder, progress)
-    case = load_case(folder)
-    sheet = answer_case(case, progress=progress)
-    target = _report(case, sheet, folder / f"{_file_name(case.code)}.pdf")
+    with on_stderr() as progress:
+        make_demo(folder, within(progress, 0.0, 0.5))
+        case = load_case(folder)
+        sheet = answer_case(case, progress=within(progress, 0.5, 0.4))
+        progress(0.9, "writing the sheet")
+        target = _report(case, sheet, folder / f"{_file_name(case.code)}.pdf")
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict
 
@@ -128,6 +150,6 @@ def demo(folder: Path, as_json: bool) -> int:
         show_sheet(sheet, full=False)
         sys.stdout.write(
             f"\nThe case is in       {folder / 'case.toml'}\nThe printed sheet is {target}\n"
-            f"One question in full: mountproof answer {folder} pin\n"
+            f"One question in full: mountproof answer {shlex.quote(str(folder))} pin\n"
         )
     return 0
