@@ -48,7 +48,7 @@ def _text(raw: str, value: Any, path: Path, places: Places) -> Iterator[tuple[in
     tail = f" {unit}" if unit else ""
     if isinstance(value, float) and "," in raw:
         yield line, f'line {line}: "{raw}" read as {figure(value)}{tail}'
-    elif isinstance(value, Measured) and (value.u is not None or "," in raw):
+    elif isinstance(value, Measured) and "," in raw:
         read = f"{figure(value.value)}{tail}"
         if value.u is not None:
             read += f" with a standard uncertainty of {figure(value.u)}{tail}"
