@@ -224,11 +224,16 @@ class States(NamedTuple):
 
 
 def states_of(case: Case, ledger: Ledger) -> States:
-    """Find the columns that belong to the mounted record; ask which one it is where that is not clear."""
+    """Find the columns that belong to the mounted record; ask which one it is where that is not clear.
+
+    A state without a single reading is not there yet.
+    """
     assert case.marks is not None
+    read = {cell.state for cell in case.marks.readings_mm.cells()}
     by_kind: dict[StateKind, list[str]] = {}
     for name, state in case.marks.states.items():
-        by_kind.setdefault(state.kind, []).append(name)
+        if name in read:
+            by_kind.setdefault(state.kind, []).append(name)
 
     def pick(kind: StateKind) -> str | None:
         names = by_kind.get(kind, [])

@@ -15,7 +15,7 @@ _WHY = {
 }
 _SAYS = {
     Verdict.AGREES: "inside what is decent",
-    Verdict.DOUBTFUL: "more than decent, not yet to be redone",
+    Verdict.DOUBTFUL: "may be more than decent, surely not to be redone",
     Verdict.DISAGREES: "beyond what can stay",
     Verdict.CANNOT_TELL: "too uncertain to judge",
 }

@@ -86,7 +86,7 @@ class Ledger:
         return Answer(
             key=self.key,
             question=BY_KEY[self.key].words,
-            headline=headline,
+            headline=headline if headline.endswith(".") else f"{headline}.",
             verdict=worst(tuple(self.verdicts)) if verdict is None else verdict,
             reasons=tuple(self.reasons),
             quantities=tuple(self.quantities),

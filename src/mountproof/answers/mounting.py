@@ -26,7 +26,7 @@ from mountproof.bench.mounting import PinMeaning, pin_meaning
 from mountproof.bench.movement import Movement, movement
 from mountproof.bench.pin import Tooth, carried_pin_from_opening
 from mountproof.bench.pose import PoseTable, fit_poses
-from mountproof.bench.reach import AXES, Point, pairs_to_add, point_motion
+from mountproof.bench.reach import AXES, Point, PointMotion, pairs_to_add, point_motion
 from mountproof.case.model import Case, StateKind
 from mountproof.geometry.carry import Carried
 
@@ -243,33 +243,36 @@ def _slide(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Non
     fit = fit_poses(
         placed, marks.table, states.mip, wanted, slack=record_slack(case, wanted), usable_mm=_USABLE_MM
     )
-    rows, told = [], False
-    for point in _points(case, tooth_places(case, ledger)):
-        cells: list[str] = []
-        for start, end in ((states.contact, states.mip), (states.mip, states.record)):
-            moved = point_motion(fit, start, end, point) if start is not None and end is not None else None
-            for axis in range(3):
-                cells += ["-" if moved is None else _cell(moved.shift, axis, AXES[axis] in moved.refused)]
-            if start == states.contact and moved is not None and not told:
-                told = True
-                for axis, name in enumerate(_TURNS):
-                    if AXES[axis] not in moved.refused:
-                        ledger.quantity(
-                            f"slide_{name}",
-                            f"slide from CR first contact to MIP at the {point.name}, {name}",
-                            moved.shift[axis],
-                            "mm",
-                        )
-        rows.append((point.name, *cells))
-    ledger.tables.append(
-        Table(
-            "Slide (CR first contact to MIP) and record against MIP, mm (± 95 %)",
-            ("", "slide fwd", "up", "right", "record fwd", "up", "right"),
-            tuple(rows),
-            f"Not told: these marks leave more than {_USABLE_MM:g} mm (1 SD) of doubt there. Minus is back, down, left.",
-        )
-    )
+    points = _points(case, tooth_places(case, ledger))
+    for title, start, end in (
+        ("Slide, CR first contact to MIP, mm (± 95 %)", states.contact, states.mip),
+        ("Record against MIP, mm (± 95 %)", states.mip, states.record),
+    ):
+        if start is None or end is None:
+            continue
+        rows = []
+        for point in points:
+            moved = point_motion(fit, start, end, point)
+            rows.append(
+                (point.name, *(_cell(moved.shift, axis, AXES[axis] in moved.refused) for axis in range(3)))
+            )
+            if start == states.contact and point is points[0]:
+                _tell_slide(moved, point, ledger)
+        note = f"Not told: these marks leave more than {_USABLE_MM:g} mm (1 SD) of doubt there. Minus is back, down, left."
+        ledger.tables.append(Table(title, ("", *_TURNS), tuple(rows), note))
     _rank(fit, states.contact, marks, ledger)
+
+
+def _tell_slide(moved: PointMotion, point: Point, ledger: Ledger) -> None:
+    """Note the slide at one point as quantities, direction by direction, where the marks carry it."""
+    for axis, name in enumerate(_TURNS):
+        if AXES[axis] not in moved.refused:
+            ledger.quantity(
+                f"slide_{name}",
+                f"slide from CR first contact to MIP at the {point.name}, {name}",
+                moved.shift[axis],
+                "mm",
+            )
 
 
 def _points(case: Case, teeth: Sequence[Tooth]) -> tuple[Point, ...]:

@@ -87,6 +87,11 @@ def answer(case: Case, progress: Progress) -> Answer:
     marks = marks_input(case.marks, case.caliper, ledger)
     states = states_of(case, ledger)
     if states.record is None or (states.mip is None and states.contact is None):
+        if any(need.field == "mounted_on" for need in ledger.needs):
+            return ledger.answer(
+                "Several records were measured: the pin waits for which one the cast is mounted on.",
+                Verdict.CANNOT_TELL,
+            )
         _needs_marks(ledger)
         return ledger.answer(
             "The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL
@@ -224,7 +229,7 @@ def _close(
                 "marks",
             )
         if found.from_mip is None:
-            headline = f"{_headline(ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)."
+            headline = f"{_headline(ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)"
             _judge_u(case, ledger, cr_mm.u)
     else:
         ledger.need(
@@ -254,7 +259,7 @@ def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, wo
 
 
 def _headline(mm: Quantity, reads: Quantity) -> str:
-    return f"Open the pin {mm.value:.1f} mm: it then reads {reads.value:.1f}"
+    return f"Open the pin {mm.value:.1f} mm: its scale then reads {reads.value:.1f}"
 
 
 def _judge_u(case: Case, ledger: Ledger, u_mm: float) -> None:

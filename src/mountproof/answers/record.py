@@ -13,7 +13,7 @@ from mountproof.answers.words import SOURCES
 from mountproof.bench.pose import PoseTable, fit_poses
 from mountproof.bench.reach import Point
 from mountproof.bench.same_opening import place_features, residual_features
-from mountproof.case.model import Case, StateKind
+from mountproof.case.model import Case, Marks, StateKind
 from mountproof.records.compare import Comparison, compare_records
 from mountproof.records.repeats import SpreadOf
 from mountproof.records.reseat import reseating
@@ -35,7 +35,7 @@ def answer(case: Case, progress: Progress) -> Answer:
     """Answer from re-seating, and from records compared after the hinge opening has been taken out."""
     ledger = Ledger("record")
     ledger.sources += [SOURCES["critical"], SOURCES["gum"]]
-    if case.marks is None:
+    if case.marks is None or not _anything_read(case.marks):
         ledger.need(*_RESEAT_NEED)
         return ledger.answer("Nothing was measured with a record in yet.", Verdict.CANNOT_TELL)
     marks = marks_input(case.marks, case.caliper, ledger)
@@ -47,6 +47,12 @@ def answer(case: Case, progress: Progress) -> Answer:
         )
         says = ["One record, seated once, cannot be judged"]
     return ledger.answer(". ".join(says) + ".")
+
+
+def _anything_read(marks: Marks) -> bool:
+    """Tell whether a record was measured at all: with it in, before or after set, or on and off again."""
+    with_record = {n for n, s in marks.states.items() if s.kind in (StateKind.RECORD, StateKind.RECORD_SET)}
+    return marks.reseat_mm is not None or any(c.state in with_record for c in marks.readings_mm.cells())
 
 
 def _reseat(case: Case, marks: MarksInput, ledger: Ledger) -> list[str]:

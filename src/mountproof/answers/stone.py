@@ -162,7 +162,9 @@ def _mix(bench: Bench, sheet: stone.Sheet, volume: Carried | None, ledger: Ledge
                 decimals=0,
             )
     if not says:
-        says.append(f"100 g of powder takes {ratio:g} mL of water")
+        whence = "about " if assumed else ""
+        tail = " (common practice: the product sheet decides)" if assumed else ""
+        says.append(f"100 g of powder takes {whence}{ratio:g} mL of water{tail}")
     ledger.tables.append(_ratio_table(ratio))
     return says
 
