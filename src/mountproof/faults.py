@@ -46,5 +46,5 @@ class FaultError(Exception):
         super().__init__("\n".join(str(f) for f in self.faults))
 
 
-class Cancelled(Exception):  # noqa: N818 - it is a person's decision, not an error
+class Cancelled(Exception):
     """A person stopped long work before it was done."""
