@@ -218,6 +218,7 @@ def scans(draw: st.DrawFn) -> tuple[ScanEntry, ...]:
                 unit=draw(st.sampled_from(ScanUnit)),
                 placement=Placement(**placement),
                 taken=draw(maybe(st.dates())),
+                sides_compared=draw(st.booleans()),
             )
         )
     return tuple(found[: draw(st.integers(0, 2))])

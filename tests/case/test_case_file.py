@@ -5,12 +5,16 @@ from __future__ import annotations
 
 import os
 import re
+import subprocess
+import sys
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from mountproof.case.files import load_case, parse_case
 from mountproof.case.model import Case, StateKind
+from mountproof.case.pairs import pair_marks
 from mountproof.faults import Fault, FaultError
 
 BENCH = Path(__file__).with_name("bench_case.toml")
@@ -264,6 +268,43 @@ def test_every_unquoted_decimal_comma_is_reported_not_only_the_first() -> None:
     assert [(f.code, f.got) for f in faults_of(text)] == [("case.syntax", "0,5"), ("case.syntax", "116,5")]
 
 
+def test_what_fits_together_is_checked_beside_what_cannot_be_read() -> None:
+    """The first foil lacks an entry and is left out; what is wrong with the third is still named as the third."""
+    text = TEXT.replace('where = "mouth"\nrelation = "CR"', 'relation = "CR"').replace(
+        "drags = [11, 21]", "drags = [11, 17]"
+    )
+    faults = faults_of(text)
+    assert [(f.code, f.field) for f in faults] == [
+        ("case.missing_field", "foils.1.where"),
+        ("case.contradiction", "foils.3.drags.2"),
+    ]
+    assert faults[1].line == line_of(text, "drags = [11, 17]")
+
+
+def test_nothing_is_said_of_what_was_left_out() -> None:
+    """A mark that cannot be read is not reported a second time by each of its pairs, nor a record by its states."""
+    text = TEXT.replace('UR  = { arch = "upper"', 'UR  = { arch = "uper"').replace(
+        '"record 1" = { kind = "CR"', '"record 1" = { kin = "CR"'
+    )
+    assert [(f.code, f.field) for f in faults_of(text)] == [
+        ("case.out_of_range", "marks.places.UR.arch"),
+        ("case.missing_field", 'records."record 1".kind'),
+        ("case.unknown_field", 'records."record 1".kin'),
+    ]
+
+
+def test_reading_a_caliper_only_case_imports_nothing_slow() -> None:
+    code = (
+        "import sys; from mountproof.case.files import load_case; "
+        f"load_case({str(BENCH)!r}); print(*sorted(sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.split())
+    slow = {"tomlkit", "numpy", "scipy", "numba", "trimesh", "difflib", "rich", "typer", "json.tool"}
+    assert not loaded & slow
+    assert "mountproof.case.wording" not in loaded and "mountproof.case.merge" not in loaded
+
+
 def test_faults_name_the_file(tmp_path: Path) -> None:
     (tmp_path / "other.toml").write_text("codd = 1")
     with pytest.raises(FaultError) as caught:
@@ -305,8 +346,6 @@ U-1-L 30.0
 
 
 def test_a_pair_of_names_with_hyphens_is_read_when_it_can_be_read_one_way() -> None:
-    from mountproof.case.pairs import pair_marks
-
     text = HYPHENS.replace("U-1-L", "U-1-1-L") % ""
     case = parse_case(text)
     assert case.marks is not None
@@ -320,6 +359,10 @@ def test_a_pair_that_can_be_read_two_ways_is_refused() -> None:
     faults = faults_of(text)
     assert [f.code for f in faults] == ["case.reference"]
     assert "U with 1-L or U-1 with L" in faults[0].what
+    marks = Case.model_validate({"code": "x", **tomllib.loads(text)}).marks
+    assert marks is not None
+    with pytest.raises(ValueError, match="2 ways"):
+        pair_marks(marks, "U-1-L")
     assert faults[0].line == line_of(text, "U-1-L 30.0")
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from mountproof.case.dump import key, value
 from mountproof.case.lines import Path, locate
+from mountproof.case.syntax import without_remark
 
 
 def insert(text: str, path: Path, entry: Any) -> str | None:
@@ -28,8 +29,8 @@ def insert(text: str, path: Path, entry: Any) -> str | None:
     new = f"{key(name)} = {value(entry)}"
     for at in range(start, end):
         line = lines[at]
-        if line.startswith(f"#{key(name)} =") and not _without_remark(line).endswith(("[", '"""')):
-            remark = line[len(_without_remark(line)) :]
+        if line.startswith(f"#{key(name)} =") and not _example(line).endswith(("[", '"""')):
+            remark = line[len(_example(line)) :]
             lines[at] = (
                 new.ljust(len(line) - len(remark.lstrip())) + remark.lstrip() if remark.strip() else new
             )
@@ -51,14 +52,6 @@ def insert(text: str, path: Path, entry: Any) -> str | None:
     return "\n".join(lines)
 
 
-def _without_remark(line: str) -> str:
-    """Return an example without the remark behind it."""
-    quote = ""
-    for at, mark in enumerate(line):
-        if quote:
-            quote = "" if mark == quote else quote
-        elif mark in "\"'":
-            quote = mark
-        elif mark == "#" and at > 0:
-            return line[:at].rstrip()
-    return line.rstrip()
+def _example(line: str) -> str:
+    """Return an example that stands behind ``#``, without the remark behind it."""
+    return line[:1] + without_remark(line[1:])

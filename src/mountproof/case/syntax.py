@@ -105,7 +105,7 @@ _VALUES: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], tuple[str, str, 
 )
 
 
-def _without_remark(value: str) -> str:
+def without_remark(value: str) -> str:
     """Return the value without a remark behind it; a ``#`` inside quotation marks stays."""
     quote = ""
     for at, mark in enumerate(value):
@@ -120,14 +120,14 @@ def _without_remark(value: str) -> str:
 
 def _closed(line: str) -> bool:
     """Tell whether leaving out this line leaves nothing open: no long text, no open list or table."""
-    bare = re.sub(r"\"(?:[^\"\\]|\\.)*\"|'[^']*'", "", _without_remark(line))
+    bare = re.sub(r"\"(?:[^\"\\]|\\.)*\"|'[^']*'", "", without_remark(line))
     pairs = bare.count("[") == bare.count("]") and bare.count("{") == bare.count("}")
     return pairs and '"""' not in line and "'''" not in line
 
 
 def _slip_in_entry(number: int, line: str, entry: re.Match[str], reason: str) -> Slip | None:
     """Say what is wrong with ``name = value``; None when it cannot be seen from this line."""
-    value = _without_remark(entry["value"])
+    value = without_remark(entry["value"])
     start = entry["key"] + entry["equals"]
     if not value:
         return Slip(

@@ -161,6 +161,7 @@ UL-LL   -       -       -       -
 #file = "upper.stl"
 #unit = "mm"                        # "mm", "cm", "inch", "metre", "um", "foot": the unit of the numbers in the file
 #taken = 2026-03-02
+#sides_compared = true              # one tooth that stands out was compared with the patient: right is right
 #teeth_file = "upper_teeth.csv"     # a tooth number (ISO 3950) for each triangle, where there is one
 # How the scan came into the frame, one of: frame_from_scan; landmarks (three or more, each with name, scan,
 # ahead_mm, above_mm, right_mm, u_mm); hinge_distances (three or more, each with name, scan, from_right_hinge_mm,
