@@ -48,9 +48,11 @@ def test_the_schema_is_a_schema() -> None:
     jsonschema.Draft202012Validator.check_schema(json_schema())
 
 
-@pytest.mark.parametrize(
-    "text", [BENCH, template("x"), USED, 'code = "x"'], ids=["bench", "template", "used", "least"]
-)
+DEMO = (ROOT / "src/mountproof/phantom/kestrel.toml").read_text(encoding="utf-8")
+WHOLE = {"bench": BENCH, "template": template("x"), "used": USED, "least": 'code = "x"', "demo": DEMO}
+
+
+@pytest.mark.parametrize("text", WHOLE.values(), ids=WHOLE)
 def test_cases_keep_to_the_schema(text: str) -> None:
     assert errors(text) == []
 
