@@ -10,7 +10,8 @@ from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Verdict, Why
 from mountproof.answers.words import SOURCES
 from mountproof.case.model import Arch, Case, RecordKind, Relation, Where
-from mountproof.geometry.poses import Array
+from mountproof.faults import Fault, FaultError
+from mountproof.geometry.poses import Array, why_not_rigid
 
 
 def answer(case: Case, progress: Progress) -> Answer:
@@ -51,7 +52,23 @@ def _record_pose(case: Case, ledger: Ledger) -> Array | None:
         )
         return None
     assert chosen.upper_from_lower is not None
-    return np.array(chosen.upper_from_lower)
+    pose = np.array(chosen.upper_from_lower)
+    reasons = why_not_rigid(pose)
+    if reasons:
+        named = next(n for n, r in case.records.items() if r is chosen)
+        raise FaultError(
+            [
+                Fault(
+                    f"scan.transform_{reason.code}",
+                    f"the relation of {named} is no rigid motion: {reason.text}",
+                    "Export it again as a rotation and a shift; a mirrored or scaled one moves teeth",
+                    where="case.toml",
+                    field=f"records.{named}.upper_from_lower",
+                )
+                for reason in reasons
+            ]
+        )
+    return pose
 
 
 def _by_foil(case: Case, ledger: Ledger) -> Answer:

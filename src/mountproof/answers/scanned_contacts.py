@@ -10,6 +10,7 @@ import numpy as np
 from mountproof.answers.bench_inputs import pin_input
 from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.foils import iso, written
+from mountproof.answers.hidden import Hidden, hidden_contacts
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import Progress
@@ -162,7 +163,8 @@ def _tell(
     _foil_table(case, ledger, evidence.table)
     _overlap(case, ledger, first, radius)
     headline = _headline(case, ledger, shown, chances, order)
-    _foil_check(case, ledger, leader, rivals)
+    hiding = hidden_contacts(evidence.sited, first.closing_rad)
+    _foil_check(case, ledger, leader, rivals, {t for h in hiding for t in (h.upper_tooth, h.lower_tooth)})
     if not leader.known:
         ledger.because(
             Verdict.CANNOT_TELL,
@@ -170,7 +172,13 @@ def _tell(
             "a border of a scan lies where the first contact was found",
         )
     _unknown(case, ledger, evidence.table)
-    return ledger.answer(headline, evidence=evidence)
+    if not hiding:
+        return ledger.answer(headline, evidence=evidence)
+    headline = (
+        f"{_behind_a_hole(case, ledger, hiding)} Of what was scanned: {headline[0].lower()}{headline[1:]}"
+    )
+    disagrees = Verdict.DISAGREES in ledger.verdicts
+    return ledger.answer(headline, Verdict.DISAGREES if disagrees else Verdict.CANNOT_TELL, evidence=evidence)
 
 
 def _radius(contact: Contact) -> float:
@@ -327,14 +335,14 @@ def _pin_travel(case: Case, ledger: Ledger, start: Carried) -> None:
     )
 
 
-def _foil_check(case: Case, ledger: Ledger, leader: Pair, rivals: Sequence[Pair]) -> None:
+def _foil_check(case: Case, ledger: Ledger, leader: Pair, rivals: Sequence[Pair], hidden: set[int]) -> None:
     for foil in case.foils:
         if foil.relation is not Relation.CR or not foil.held:
             continue
         held = {iso(case, t) for t in foil.held}
         place = "in the mouth" if foil.where is Where.MOUTH else f"on the {foil.where.value}"
         what = f"foil of {foil.thickness_um:g} um held {place}"
-        expected = {t for p in (leader, *rivals) for t in (p.upper_tooth, p.lower_tooth)}
+        expected = hidden | {t for p in (leader, *rivals) for t in (p.upper_tooth, p.lower_tooth)}
         uppers = {t for t in held if t < 30 or 50 < t < 70} or held
         if uppers <= expected:
             ledger.because(
@@ -354,6 +362,24 @@ def _foil_check(case: Case, ledger: Ledger, leader: Pair, rivals: Sequence[Pair]
                 "foil and scans do not say the same",
                 "foils",
             )
+
+
+def _behind_a_hole(case: Case, ledger: Ledger, hiding: Sequence[Hidden]) -> str:
+    """Say which holes may hide the first contact: then nobody can tell what meets first."""
+    names = ", ".join(
+        dict.fromkeys(f"{written(case, h.upper_tooth)} / {written(case, h.lower_tooth)}" for h in hiding)
+    )
+    widest = hiding[0]
+    ledger.because(
+        Verdict.CANNOT_TELL,
+        Why.UNKNOWN_SURFACE,
+        f"a hole of {widest.width_mm:.1f} mm at {names} may hide a contact that comes before the one found: at its "
+        f"rim the gap is {widest.rim_gap_mm:.2f} mm",
+        value=widest.rim_gap_mm,
+        unit="mm",
+    )
+    ledger.need(f"a scan that shows the surface at {names}", "what meets first may lie in a hole", "scans")
+    return f"What meets first cannot be told: a hole at {names} may hide it."
 
 
 def _unknown(case: Case, ledger: Ledger, table: SiteTable) -> None:
