@@ -145,18 +145,25 @@ def _tell(
     leader = shown[0] if shown else None
     if leader is None:
         ledger.because(
-            Verdict.DOUBTFUL, Why.BETWEEN, "the first faces to meet belong to no tooth: gum, base or debris"
+            Verdict.DOUBTFUL,
+            Why.BETWEEN,
+            "the first faces to meet carry no tooth number: gum, base or debris",
         )
         ledger.need(*_TRIM)
         return ledger.answer("Something other than teeth meets first.", evidence=evidence)
+    before = ""
     if leader.closing_rad > first.closing_rad:
         early = (leader.closing_rad - first.closing_rad) * radius
         ledger.because(
             Verdict.DOUBTFUL,
             Why.BETWEEN,
-            f"gum or base meets {early:.2f} mm before the teeth do",
+            f"something without a tooth number meets {early:.2f} mm before the numbered teeth do: gum, base, debris, or "
+            "a tooth that was not numbered",
         )
         ledger.need(*_TRIM)
+        before = (
+            f"Something without a tooth number meets first, {early:.2f} mm before the teeth. Of the teeth: "
+        )
     chances = _chances(shown, pairs, motion)
     rivals = [p for p, chance in zip(shown[1:], chances[1:], strict=True) if chance >= _WORTH_NAMING]
     _pairs_table(case, ledger, shown, order, chances)
@@ -172,6 +179,8 @@ def _tell(
             "a border of a scan lies where the first contact was found",
         )
     _unknown(case, ledger, evidence.table)
+    if before:
+        headline = f"{before}{headline[0].lower()}{headline[1:]}"
     if not hiding:
         return ledger.answer(headline, evidence=evidence)
     headline = (
