@@ -8,6 +8,7 @@ import os
 import numpy as np
 import pytest
 
+from mountproof.geometry._holes import border_edges
 from mountproof.geometry.closing import ClosingMap, closing_map, vertex_gaps
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.sites import (
@@ -282,6 +283,29 @@ def test_normal_gap_equals_the_library_distance():
         got = gap_along_normal_mm(upper, lower, contact, closed_rad=closed, radius_mm=20.0)
         assert got == pytest.approx(collide.apart_mm(collide.model(up), collide.model(low), closed), abs=1e-7)
         assert 0 < got <= gap_along_closure_mm(contact, closed)
+
+
+@pytest.mark.parametrize("case", range(2 * len(FAMILIES)))
+def test_borders_are_those_the_plain_count_finds(case):
+    rng = np.random.default_rng(case)
+    for arch, body in zip(("upper", "lower"), pair(case), strict=True):
+        for faces in (
+            body.faces,
+            body.faces[rng.permutation(len(body.faces))[: -(-4 * len(body.faces) // 5)]],
+            np.roll(body.faces, 1, axis=0)[:, ::-1],
+        ):
+            edges = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
+            plain, count = np.unique(edges, axis=0, return_counts=True)
+            got = border_edges(prepare(body.vertices, faces, arch=arch))
+            assert {tuple(sorted(e)) for e in got.tolist()} == {tuple(e) for e in plain[count == 1].tolist()}
+            assert len(got) == (count == 1).sum()
+
+
+def test_a_face_turned_over_is_no_border():
+    body = ball(2)
+    faces = body.faces.copy()
+    faces[5] = faces[5, ::-1]
+    assert len(border_edges(prepare(*placed(Body(body.vertices, faces), (60, 0, 0)), arch="upper"))) == 0
 
 
 def test_refusals():

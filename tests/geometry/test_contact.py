@@ -12,7 +12,9 @@ import pytest
 from mountproof.faults import FaultError
 from mountproof.geometry._descent import _bound
 from mountproof.geometry._features import _triangle_pair
+from mountproof.geometry._tree import _carried, _floor_scale, _lowest
 from mountproof.geometry.contact import KINDS, first_contact, first_contacts_by_label
+from mountproof.geometry.poses import exp6
 from mountproof.geometry.surface import moved, prepare, split
 from naive.bodies import FAMILIES, Body, box, of_family, pair, placed, sheet, turned
 from naive.first_contact import first_contact_rad
@@ -252,3 +254,37 @@ def test_swapped_arches_and_bad_poses_are_refused():
         moved(low, np.diag([1.0, 1.0, -1.0, 1.0]))
     with pytest.raises(ValueError, match="one label per face"):
         split(up, np.zeros(3, int))
+
+
+@pytest.mark.parametrize("case", range(2 * len(FAMILIES)))
+def test_carried_boxes_hold_what_they_carry(case):
+    """Every vertex of every face below a node of the lower lies in the node's box, whatever the pose; and the
+    pyramid of the upper is nowhere above a face that such a box can meet."""
+    up, low = (prepare(*b, arch=a, cell_mm=0.5) for b, a in zip(pair(case), ("upper", "lower"), strict=True))
+    rng = np.random.default_rng(case)
+    pose = exp6(np.concatenate([rng.uniform(-0.02, 0.02, 3), [rng.uniform(1, 2), *rng.uniform(-1, 1, 2)]]))
+    there = moved(low, pose)
+    tol, reach, _ = up.tolerances(there)
+    box, scale = np.zeros(6), np.zeros(2)
+    _floor_scale(up.boxes[1], up.floor_side, scale)
+    for leaf in range(there.leaves):
+        corners = there.vertices_mm[there.tree_faces[there.leaf_starts[leaf] : there.leaf_starts[leaf + 1]]]
+        w = rng.dirichlet([1, 1, 1], (50, len(corners)))
+        points = np.concatenate(
+            [corners.reshape(-1, 3), np.einsum("nfk,fkc->nfc", w, corners).reshape(-1, 3)]
+        )
+        q, phi = points[:, 0] ** 2 + points[:, 1] ** 2, np.arctan2(points[:, 1], points[:, 0])
+        node = there.leaf_row + leaf
+        met = [
+            a
+            for a in range(up.leaves)
+            if _bound(up.boxes[up.leaf_row + a], there.boxes[node], 0.0, 0.0) < math.inf
+        ]
+        while node >= 1:
+            _carried(there.limits[node], there.pose, tol, box)
+            assert box[0] <= q.min() and q.max() <= box[1]
+            assert box[2] <= points[:, 2].min() and points[:, 2].max() <= box[3]
+            assert phi.max() <= box[5]
+            lowest = _lowest(up.floor, up.floor_side, up.boxes[1], scale, box, 2 * reach * tol, tol)
+            assert all(lowest <= up.boxes[up.leaf_row + a, 4] for a in met)
+            node //= 2

@@ -8,8 +8,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._features import _inside, _normal, _over
-from mountproof.geometry._tree import _quarter_side2
+from mountproof.geometry._features import _inside, _normal, _over, _quarter_side2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -43,6 +42,8 @@ def _row_of_face(
         q_low = max(qa - b * b / a, 0.0)
     first = max(math.ceil((math.sqrt(q_low) - tol - r0) / cell - 0.5), 0)
     last = min(math.floor((r_high + tol - r0) / cell - 0.5), slope.shape[0] - 1)
+    if first > last:
+        return
     wide = tol / math.sqrt(a) if a > 0.0 else 0.0
     for column in range(first, last + 1):
         r = r0 + (column + 0.5) * cell
@@ -123,9 +124,8 @@ def _front(
                             number, row, r0, cell, tol, lowest, slope, face,
                         )  # fmt: skip
                     continue
-                w = (z - ze) / span
-                near = tol / abs(span)
-                if w >= -near and w <= 1.0 + near:
+                if z >= min(ze, zf) - tol and z <= max(ze, zf) + tol:
+                    w = (z - ze) / span
                     cut[found, 0] = vertices[e, 0] + w * (vertices[f, 0] - vertices[e, 0])
                     cut[found, 1] = vertices[e, 1] + w * (vertices[f, 1] - vertices[e, 1])
                     found += 1
@@ -207,7 +207,7 @@ def _points_on_faces(
         t_low = min(face_polar[a, 2], min(face_polar[b, 2], face_polar[c, 2]))
         t_high = max(face_polar[a, 2], max(face_polar[b, 2], face_polar[c, 2]))
         q_low = min(face_polar[a, 0], min(face_polar[b, 0], face_polar[c, 0]))
-        q_low -= _quarter_side2(q_low, q_high, t_low, t_high) + q_tol
+        q_low -= _quarter_side2(q_low, q_high, t_high - t_low) + q_tol
         z_low = min(face_polar[a, 1], min(face_polar[b, 1], face_polar[c, 1])) - tol
         z_high = max(face_polar[a, 1], max(face_polar[b, 1], face_polar[c, 1])) + tol
         u0 = max(math.floor((q_low - q_from) / q_cell), 0)

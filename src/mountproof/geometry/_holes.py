@@ -26,6 +26,31 @@ Ints = NDArray[np.int32]
 _HIDDEN_CELLS: Final = 3.0
 
 
+def border_edges(surface: Surface) -> Ints:
+    """Edges that belong to one face only, (k, 2) int32: as ``topology.border_edges``, several times faster.
+
+    Round a vertex inside a surface, every neighbour that a face's edge goes out to is one that another face's edge
+    comes in from; so the sum of a hash over those going out less that over those coming in vanishes. Only edges
+    between vertices where it does not need to be counted.
+    """
+    n = len(surface.rest_mm)
+    mixed = np.arange(1, n + 1, dtype=np.uint64)
+    with np.errstate(over="ignore"):
+        for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
+            mixed = (mixed ^ (mixed >> np.uint64(shift))) * np.uint64(factor)
+    hashes = (mixed >> np.uint64(32)).astype(np.int64)
+    balance = np.zeros(n, dtype=np.int64)
+    _balance(surface.faces, hashes, balance)
+    found = np.zeros((_count_loose(surface.faces, balance), 2), dtype=np.int32)
+    _loose(surface.faces, balance, found)
+    if not len(found):
+        return found
+    low, high = found.min(axis=1).astype(np.int64), found.max(axis=1).astype(np.int64)
+    _, first, count = np.unique(low * n + high, return_index=True, return_counts=True)
+    alone: Ints = found[np.sort(first[count == 1])]
+    return alone
+
+
 def borders_seen(surface: Surface, border: Ints, phi: Floats, frame: tuple[float, float, float]) -> Flags:
     """Mark the cells through which a border edge passes that its own arch does not hide.
 
@@ -66,6 +91,43 @@ def _not_known(surface: Surface, phi: Floats, face: Ints, seen: Flags) -> Flags:
     found = seen.copy()
     _fill_holes(face < 0, doubt, seen, found)
     return found
+
+
+@njit(cache=True, nogil=True)
+def _balance(faces: Ints, hashes: NDArray[np.int64], balance: NDArray[np.int64]) -> None:
+    for i in range(faces.shape[0]):
+        a = faces[i, 0]
+        b = faces[i, 1]
+        c = faces[i, 2]
+        if a == b or b == c or c == a:
+            continue
+        balance[a] += hashes[b] - hashes[c]
+        balance[b] += hashes[c] - hashes[a]
+        balance[c] += hashes[a] - hashes[b]
+
+
+@njit(cache=True, nogil=True)
+def _count_loose(faces: Ints, balance: NDArray[np.int64]) -> int:
+    count = 0
+    for i in range(faces.shape[0]):
+        a = balance[faces[i, 0]] != 0
+        b = balance[faces[i, 1]] != 0
+        c = balance[faces[i, 2]] != 0
+        count += (1 if a and b else 0) + (1 if b and c else 0) + (1 if c and a else 0)
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _loose(faces: Ints, balance: NDArray[np.int64], found: Ints) -> None:
+    at = 0
+    for i in range(faces.shape[0]):
+        for k in range(3):
+            a = faces[i, k]
+            b = faces[i, (k + 1) % 3]
+            if balance[a] != 0 and balance[b] != 0:
+                found[at, 0] = a
+                found[at, 1] = b
+                at += 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -116,7 +178,7 @@ def _facing(vertices: Floats, faces: Ints, phi: Floats, face: Ints, facing: NDAr
             c = vertices[faces[f, 2]]
             nx = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1])
             ny = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2])
-            along = ny * math.cos(phi[i, j]) - nx * math.sin(phi[i, j])
+            along = ny - nx * math.tan(phi[i, j])  # times the cosine of phi, which is above 0
             facing[i, j] = 1 if along > 0.0 else (-1 if along < 0.0 else 0)
 
 

@@ -16,13 +16,18 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._features import _quarter_side2
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 #: Faces in one leaf: small enough that a pair of leaves costs microseconds, large enough that the tree is short.
-LEAF_FACES = 32
+LEAF_FACES = 16
 
 _LEVELS = 12
+
+#: Keeps a range of nothing from dividing by it.
+_TINY = float(np.finfo(np.float64).tiny)
 
 
 @njit(cache=True, nogil=True)
@@ -204,7 +209,7 @@ def _boxes(polar: Floats, sorted_faces: Ints, starts: Ints, leaves: int, row: in
             q1 = max(qa, max(qb, qc))
             t0 = min(ta, min(tb, tc))
             t1 = max(ta, max(tb, tc))
-            q0 -= _quarter_side2(q0, q1, t0, t1)
+            q0 -= _quarter_side2(q0, q1, t1 - t0)
             q_low = min(q_low, q0)
             q_high = max(q_high, q1)
             z_low = min(z_low, min(za, min(zb, zc)))
@@ -224,13 +229,161 @@ def _boxes(polar: Floats, sorted_faces: Ints, starts: Ints, leaves: int, row: in
 
 
 @njit(cache=True, nogil=True)
-def _quarter_side2(q0: float, q1: float, t0: float, t1: float) -> float:
-    """A bound on a quarter of the longest side squared, seen along the axis, from the ranges of r^2 and y / x.
+def _limits(
+    vertices: Floats, sorted_faces: Ints, starts: Ints, leaves: int, row: int, limits: Floats
+) -> None:
+    """Fill a heap of boxes in x, y, z: centre (three numbers), half size (three); an empty place has size -1.
 
-    Between radii r0 <= r1 and angles b apart, a side squared is at most (r1 - r0)^2 + 2 r0 r1 (1 - cos b)
-    <= (r1 - r0)^2 + r0 r1 b^2, with b <= t1 - t0 and (r1 - r0)^2 = (q1 - q0)^2 / (r1 + r0)^2
-    <= (q1 - q0)^2 / q1.
+    Such a box can be carried along by a pose without looking at its faces again.
     """
-    b = t1 - t0
-    d = q1 - q0
-    return 0.25 * (d * d / q1 + q1 * b * b)
+    for leaf in range(row):
+        k = row + leaf
+        if leaf >= leaves:
+            limits[k, 3] = -1.0
+            continue
+        x0 = y0 = z0 = np.inf
+        x1 = y1 = z1 = -np.inf
+        for i in range(starts[leaf], starts[leaf + 1]):
+            for j in range(3):
+                v = sorted_faces[i, j]
+                x = vertices[v, 0]
+                y = vertices[v, 1]
+                z = vertices[v, 2]
+                x0 = min(x0, x)
+                x1 = max(x1, x)
+                y0 = min(y0, y)
+                y1 = max(y1, y)
+                z0 = min(z0, z)
+                z1 = max(z1, z)
+        limits[k, 0] = 0.5 * (x0 + x1)
+        limits[k, 1] = 0.5 * (y0 + y1)
+        limits[k, 2] = 0.5 * (z0 + z1)
+        limits[k, 3] = 0.5 * (x1 - x0)
+        limits[k, 4] = 0.5 * (y1 - y0)
+        limits[k, 5] = 0.5 * (z1 - z0)
+    for k in range(row - 1, 0, -1):
+        a = limits[2 * k]
+        b = limits[2 * k + 1]
+        if b[3] < 0.0:
+            limits[k] = a
+            continue
+        for j in range(3):
+            low = min(a[j] - a[j + 3], b[j] - b[j + 3])
+            high = max(a[j] + a[j + 3], b[j] + b[j + 3])
+            limits[k, j] = 0.5 * (low + high)
+            limits[k, j + 3] = 0.5 * (high - low)
+
+
+@njit(cache=True, nogil=True)
+def _carried(limit: Floats, pose: Floats, tol: float, box: Floats) -> None:
+    """Write the box of (r^2, z, phi) around a box in x, y, z carried by ``pose`` (widened by ``tol``, mm).
+
+    Nobody asks how low the lower reaches: its least phi is left at -inf.
+    """
+    if limit[3] < 0.0:
+        box[0] = np.inf
+        box[1] = -np.inf
+        box[2] = np.inf
+        box[3] = -np.inf
+        box[4] = np.inf
+        box[5] = -np.inf
+        return
+    cx, cy, cz = limit[0], limit[1], limit[2]
+    hx, hy, hz = limit[3], limit[4], limit[5]
+    x = pose[0, 0] * cx + pose[0, 1] * cy + pose[0, 2] * cz + pose[0, 3]
+    y = pose[1, 0] * cx + pose[1, 1] * cy + pose[1, 2] * cz + pose[1, 3]
+    z = pose[2, 0] * cx + pose[2, 1] * cy + pose[2, 2] * cz + pose[2, 3]
+    dx = abs(pose[0, 0]) * hx + abs(pose[0, 1]) * hy + abs(pose[0, 2]) * hz + tol
+    dy = abs(pose[1, 0]) * hx + abs(pose[1, 1]) * hy + abs(pose[1, 2]) * hz + tol
+    dz = abs(pose[2, 0]) * hx + abs(pose[2, 1]) * hy + abs(pose[2, 2]) * hz + tol
+    x0 = max(x - dx, 0.0)
+    x1 = x + dx
+    y0 = y - dy
+    y1 = y + dy
+    near_y = 0.0 if y0 <= 0.0 <= y1 else min(abs(y0), abs(y1))
+    far_y = max(abs(y0), abs(y1))
+    box[0] = x0 * x0 + near_y * near_y
+    box[1] = x1 * x1 + far_y * far_y
+    box[2] = z - dz
+    box[3] = z + dz
+    box[4] = -np.inf
+    box[5] = math.atan2(y1, x0 if y1 > 0.0 else x1)
+
+
+@njit(cache=True, nogil=True)
+def _floor_scale(root: Floats, side: int, scale: Floats) -> None:
+    """Cells of level 0 per unit of r^2 and of z."""
+    scale[0] = side / max(root[1] - root[0], _TINY)
+    scale[1] = side / max(root[3] - root[2], _TINY)
+
+
+@njit(cache=True, nogil=True)
+def _floor(boxes: Floats, row: int, leaves: int, side: int, floor: Floats) -> None:
+    """Fill a pyramid of the lowest phi over cells of (r^2, z): from each leaf's box into every cell it touches.
+
+    Level 0 has ``side`` x ``side`` cells (a power of two) over the root's box; each next level halves the side and keeps
+    the least of four; ``floor`` holds the levels one behind the other, filled with +inf.
+    """
+    q_from = boxes[1, 0]
+    z_from = boxes[1, 2]
+    scale = np.zeros(2)
+    _floor_scale(boxes[1], side, scale)
+    for leaf in range(leaves):
+        box = boxes[row + leaf]
+        i0 = min(int((box[0] - q_from) * scale[0]), side - 1)
+        i1 = min(int((box[1] - q_from) * scale[0]), side - 1)
+        j0 = min(int((box[2] - z_from) * scale[1]), side - 1)
+        j1 = min(int((box[3] - z_from) * scale[1]), side - 1)
+        for i in range(i0, i1 + 1):
+            for j in range(j0, j1 + 1):
+                k = i * side + j
+                if box[4] < floor[k]:
+                    floor[k] = box[4]
+    below = 0
+    while side > 1:
+        half = side >> 1
+        at = below + side * side
+        for i in range(half):
+            for j in range(half):
+                k = below + 2 * i * side + 2 * j
+                floor[at + i * half + j] = min(
+                    min(floor[k], floor[k + 1]), min(floor[k + side], floor[k + side + 1])
+                )
+        below = at
+        side = half
+
+
+@njit(cache=True, nogil=True)
+def _lowest(
+    floor: Floats, side: int, root: Floats, scale: Floats, box: Floats, q_tol: float, z_tol: float
+) -> float:
+    """A lower bound on phi of all faces of the pyramid's arch that ``box`` meets in (r^2, z); infinite: it meets none."""
+    if (
+        box[0] > root[1] + q_tol
+        or box[1] < root[0] - q_tol
+        or box[2] > root[3] + z_tol
+        or box[3] < root[2] - z_tol
+        or box[0] > box[1]
+    ):
+        return np.inf
+    # A cell's border is computed with the same expression for leaf and box, and the tolerance is added outwards,
+    # so a box never misses a cell that a leaf within the tolerance was entered into.
+    i0 = min(max(int((box[0] - q_tol - root[0]) * scale[0]), 0), side - 1)
+    i1 = min(max(int((box[1] + q_tol - root[0]) * scale[0]), 0), side - 1)
+    j0 = min(max(int((box[2] - z_tol - root[2]) * scale[1]), 0), side - 1)
+    j1 = min(max(int((box[3] + z_tol - root[2]) * scale[1]), 0), side - 1)
+    at = 0
+    while i1 - i0 > 2 or j1 - j0 > 2:
+        at += side * side
+        side >>= 1
+        i0 >>= 1
+        i1 >>= 1
+        j0 >>= 1
+        j1 >>= 1
+    least = np.inf
+    for i in range(i0, i1 + 1):
+        for j in range(j0, j1 + 1):
+            phi = floor[at + i * side + j]
+            if phi < least:
+                least = phi
+    return least

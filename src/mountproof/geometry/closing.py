@@ -13,9 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.geometry import _arcs
-from mountproof.geometry._holes import borders_seen, unknown_cells
+from mountproof.geometry._holes import border_edges, borders_seen, unknown_cells
 from mountproof.geometry.surface import Surface
-from mountproof.geometry.topology import border_edges
 
 Floats = NDArray[np.float64]
 
@@ -78,7 +77,7 @@ def closing_map(
     """Return the gap at every cell of (r, z) in which both arches may lie.
 
     ``cell_mm``: width of a cell. ``upper_border``, ``lower_border`` (k, 2): edges that belong to one face only, as from
-    ``topology.border_edges``, which finds them when they are not given (they do not change with the pose). Raises
+    ``topology.border_edges``; found here when they are not given (they do not change with the pose). Raises
     ValueError when the arches are swapped, the cell is no length, or the map would have more than
     ``MOST_CELLS`` cells.
     """
@@ -92,9 +91,9 @@ def closing_map(
     low_slope, low_face = _front(lower, r0, z0, cell_mm, columns, rows, tol)
     up_phi, low_phi = _angle(up_slope), _angle(low_slope)
     frame = (r0, z0, cell_mm)
-    up_open = borders_seen(upper, border_edges(upper.faces) if upper_border is None else upper_border,
+    up_open = borders_seen(upper, border_edges(upper) if upper_border is None else upper_border,
                            up_phi, frame)  # fmt: skip
-    low_open = borders_seen(lower, border_edges(lower.faces) if lower_border is None else lower_border,
+    low_open = borders_seen(lower, border_edges(lower) if lower_border is None else lower_border,
                             low_phi, frame)  # fmt: skip
     unknown = unknown_cells(upper, up_phi, up_face, up_open, lower, low_phi, low_face, low_open)
     return ClosingMap(r0, z0, cell_mm, up_phi, low_phi, up_phi - low_phi, up_face, low_face, unknown)

@@ -9,6 +9,7 @@ suffice: docs/theory/first-contact.md.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -63,7 +64,7 @@ def first_contact(upper: Surface, lower: Surface, *, within_rad: float = math.in
         raise ValueError(f"an upper and a lower wanted, got {upper.arch} and {lower.arch}")
     found = np.zeros(4)
     which = np.zeros(5, dtype=np.int64)
-    _first(upper.tree, lower.tree, *upper.tolerances(lower), within_rad, found, which)
+    _first(upper.tree, lower.carried, *upper.tolerances(lower), within_rad, found, which)
     if which[0] < 0:
         return None
     return told(upper, lower, found, which)
@@ -101,24 +102,45 @@ def told(upper: Surface, lower: Surface, found: NDArray[np.float64], which: NDAr
     """
     closing = float(found[0])
     kind = int(which[2])
-    up = upper.vertices_mm[upper.faces[which[0]]]
-    low = lower.vertices_mm[lower.faces[which[1]]] @ _turn(closing).T
-    across = np.zeros(3)
-    if kind == 2:
-        i, j = int(which[3]), int(which[4])
-        u, v = up[(i + 1) % 3] - up[i], low[(j + 1) % 3] - low[j]
-        across = np.cross(u, v)
-        if np.linalg.norm(across) <= PARALLEL_SIN * np.linalg.norm(u) * np.linalg.norm(v):
-            across = np.zeros(3)
-    faces = (low, up) if kind == 0 else (up, low)
-    point = found[1:4].copy()
-    against = np.array([point[1], -point[0], 0.0])  # all that is left where both faces have no area
-    candidates = (across, *(np.cross(f[1] - f[0], f[2] - f[0]) for f in faces), against)
-    normal = next(n / np.linalg.norm(n) for n in candidates if np.any(n))
-    return Contact(closing, KINDS[kind], int(which[0]), int(which[1]), point,
-                   normal if normal @ against >= 0.0 else -normal)  # fmt: skip
+    c, s = math.cos(closing), math.sin(closing)
+    up = [_place(upper, which[0], k, 1.0, 0.0) for k in range(3)]
+    low = [_place(lower, which[1], k, c, s) for k in range(3)]
+    point = (float(found[1]), float(found[2]), float(found[3]))
+    against = (point[1], -point[0], 0.0)  # all that is left where both faces have no area
+    normal = next(n for n in _normals(kind, int(which[3]), int(which[4]), up, low, against) if any(n))
+    size = math.copysign(math.hypot(*normal), normal[0] * against[0] + normal[1] * against[1])
+    return Contact(closing, KINDS[kind], int(which[0]), int(which[1]), np.array(point),
+                   np.array([x / size for x in normal]))  # fmt: skip
 
 
-def _turn(angle_rad: float) -> NDArray[np.float64]:
-    c, s = math.cos(angle_rad), math.sin(angle_rad)
-    return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+Vector = tuple[float, float, float]
+
+
+def _normals(
+    kind: int, upper_edge: int, lower_edge: int, up: list[Vector], low: list[Vector], last: Vector
+) -> Iterator[Vector]:
+    """Candidates for the normal, the best first; one that is no direction is all zeros."""
+    if kind == KINDS.index("edge-edge"):
+        u = _minus(up[(upper_edge + 1) % 3], up[upper_edge])
+        v = _minus(low[(lower_edge + 1) % 3], low[lower_edge])
+        across = _cross(u, v)
+        if math.hypot(*across) > PARALLEL_SIN * math.hypot(*u) * math.hypot(*v):
+            yield across
+    for face in (low, up) if kind == KINDS.index("vertex-face") else (up, low):
+        yield _cross(_minus(face[1], face[0]), _minus(face[2], face[0]))
+    yield last
+
+
+def _place(surface: Surface, face: int, corner: int, c: float, s: float) -> Vector:
+    """A corner at the surface's pose, turned about z."""
+    x0, y0, z0 = surface.rest_mm[surface.faces[face, corner]].tolist()
+    x, y, z = (m[0] * x0 + m[1] * y0 + m[2] * z0 + m[3] for m in surface.pose[:3].tolist())
+    return c * x - s * y, s * x + c * y, z
+
+
+def _minus(a: Vector, b: Vector) -> Vector:
+    return a[0] - b[0], a[1] - b[1], a[2] - b[2]
+
+
+def _cross(a: Vector, b: Vector) -> Vector:
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]

@@ -3,43 +3,96 @@
 from __future__ import annotations
 
 import math
-from typing import Literal, NamedTuple
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry import _tree
-from mountproof.geometry._descent import Tree
+from mountproof.geometry._descent import Carried, Tree
 from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
-from mountproof.geometry.poses import why_not_rigid
+from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, why_not_rigid
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
 Arch = Literal["upper", "lower"]
 
+_STILL = np.eye(4)
+_STILL.flags.writeable = False
 
-class Surface(NamedTuple):
+
+@dataclass(frozen=True, eq=False)
+class Surface:
     """One arch in the hinge frame (z along the hinge axis, all of it in front: x > 0) at its present pose.
 
-    ``vertices_mm`` (n, 3) at that pose, ``rest_mm`` (n, 3) as they were given to ``prepare``; ``faces`` (m, 3) as
-    given; ``polar`` (n, 3): r^2 (mm2), z (mm), y / x. ``tree_faces`` (m', 3) are the faces this surface
-    holds, in the order of its tree, ``face_ids`` (m',) their numbers in ``faces``, ``leaf_starts`` the first of each
-    leaf, ``boxes`` the tree (see ``_tree``), ``leaf_row`` its number of leaf places. ``reach_mm``: largest distance
-    from the origin; ``near_mm``: least x. Made by ``prepare``, ``moved`` and ``split``; never changed.
+    ``rest_mm`` (n, 3): vertices as they were given to ``prepare``; ``pose``: 4x4 that carries them; ``faces`` (m, 3) as given.
+    ``tree_faces`` (m', 3): the faces this surface holds, in the order of its tree; ``face_ids`` (m',) their numbers in
+    ``faces``; ``leaf_starts`` the first of each leaf; ``leaf_row``: number of leaf places of the tree (see ``_tree``).
+    ``reach_mm``, ``near_mm``: no vertex is farther from the origin, or nearer to the plane x = 0. Made by ``prepare``,
+    ``moved`` and ``split``; never changed. What a pose changes is worked out when it is first asked for.
     """
 
     arch: Arch
-    vertices_mm: NDArray[np.float64]
-    rest_mm: NDArray[np.float64]
-    faces: NDArray[np.int32]
-    polar: NDArray[np.float64]
-    tree_faces: NDArray[np.int32]
-    face_ids: NDArray[np.int32]
-    leaf_starts: NDArray[np.int32]
-    leaves: int
+    rest_mm: Floats
+    pose: Floats
+    faces: Ints
+    tree_faces: Ints
+    face_ids: Ints
+    leaf_starts: Ints
     leaf_row: int
-    boxes: NDArray[np.float64]
     reach_mm: float
     near_mm: float
+
+    @property
+    def leaves(self) -> int:
+        """Number of leaves of the tree."""
+        return len(self.leaf_starts) - 1
+
+    @cached_property
+    def vertices_mm(self) -> Floats:
+        """Vertices at the present pose, (n, 3)."""
+        if np.array_equal(self.pose, _STILL):
+            return self.rest_mm
+        vertices = np.zeros_like(self.rest_mm)
+        _tree._turned(self.rest_mm, self.pose, vertices)
+        return vertices
+
+    @cached_property
+    def polar(self) -> Floats:
+        """(r^2 in mm2, z in mm, y / x) of each vertex at the present pose, (n, 3)."""
+        polar = np.zeros_like(self.rest_mm)
+        _tree._polar(self.vertices_mm, polar)
+        return polar
+
+    @cached_property
+    def boxes(self) -> Floats:
+        """Boxes of (r^2, z, phi) of the tree at the present pose, (2 leaf_row, 6)."""
+        boxes = np.zeros((2 * self.leaf_row, 6))
+        _tree._boxes(self.polar, self.tree_faces, self.leaf_starts, self.leaves, self.leaf_row, boxes)
+        return boxes
+
+    @cached_property
+    def floor(self) -> Floats:
+        """Pyramid of the lowest phi over cells of (r^2, z) at the present pose (see ``_tree``)."""
+        side = self.floor_side
+        floor = np.full(side * side * 4 // 3 + 1, np.inf)
+        _tree._floor(self.boxes, self.leaf_row, self.leaves, side, floor)
+        return floor
+
+    @property
+    def floor_side(self) -> int:
+        """Cells along a side of the pyramid: about the width of a leaf, the side a power of two."""
+        return 1 << min(max(math.ceil(math.log2(math.sqrt(2 * self.leaves))), 1), 9)
+
+    @cached_property
+    def limits(self) -> Floats:
+        """Boxes of (x, y, z) of the tree at rest, (2 leaf_row, 6): centre, half size."""
+        limits = np.zeros((2 * self.leaf_row, 6))
+        _tree._limits(self.rest_mm, self.tree_faces, self.leaf_starts, self.leaves, self.leaf_row, limits)
+        return limits
 
     def tolerances(self, other: Surface) -> tuple[float, float, float]:
         """Length tolerance (mm), reach (mm) and pruning slack (rad) of a pair of surfaces."""
@@ -49,9 +102,15 @@ class Surface(NamedTuple):
 
     @property
     def tree(self) -> Tree:
-        """The arrays the search kernels read."""
+        """The arrays the search kernels read of an arch that stands."""
         return Tree(self.vertices_mm, self.polar, self.tree_faces, self.face_ids, self.leaf_starts,
-                    self.boxes, self.leaf_row)  # fmt: skip
+                    self.boxes, self.leaf_row, self.floor, self.floor_side)  # fmt: skip
+
+    @property
+    def carried(self) -> Carried:
+        """The arrays the search kernels read of an arch that is carried by its pose."""
+        return Carried(self.rest_mm, self.tree_faces, self.face_ids, self.leaf_starts, self.limits,
+                       self.leaf_row, self.pose)  # fmt: skip
 
 
 def prepare(
@@ -83,31 +142,37 @@ def prepare(
     )
     if leaves < 0:
         raise ValueError(f"a face of the {arch} names a vertex that is not there")
-    starts = starts[: leaves + 1].copy()
-    row, boxes = _boxed(polar, tree_faces, starts, leaves)
-    return Surface(
-        arch, vertices, vertices, corners, polar, tree_faces, order, starts, leaves, row, boxes, reach, near
-    )
+    surface = Surface(arch, vertices, _STILL, corners, tree_faces, order, starts[: leaves + 1].copy(),
+                      _row(leaves), reach, near)  # fmt: skip
+    return _knowing(surface, polar=polar)
 
 
 def moved(surface: Surface, upper_from_lower: NDArray[np.floating]) -> Surface:
-    """Return the same arch at another pose; only its boxes are made anew.
+    """Return the same arch at another pose; nothing is worked out anew before it is asked for.
 
     ``upper_from_lower``: 4x4 rigid motion, mm, applied to the vertices as they were given to ``prepare`` (not to the
     present ones, so poses do not add up). Raises ValueError for a matrix that is no finite rigid motion and
     FaultError when the arch would no longer lie in front of the hinge axis.
     """
     pose = np.ascontiguousarray(upper_from_lower, dtype=np.float64)
-    reasons = why_not_rigid(pose)
-    if reasons:
-        raise ValueError("no rigid motion: " + "; ".join(reason.text for reason in reasons))
-    vertices = np.zeros_like(surface.rest_mm)
-    _tree._turned(surface.rest_mm, pose, vertices)
-    polar, reach, near = _checked_polar(vertices, surface.arch)
-    row, boxes = _boxed(polar, surface.tree_faces, surface.leaf_starts, surface.leaves)
-    return surface._replace(
-        vertices_mm=vertices, polar=polar, boxes=boxes, leaf_row=row, reach_mm=reach, near_mm=near
-    )
+    linear = pose[:3, :3] if pose.shape == (4, 4) else np.zeros((3, 3))
+    off = np.abs(linear.T @ linear - np.eye(3)).max()
+    if not (off <= RIGID_ENTRY_TOLERANCE and np.array_equal(pose[3], _STILL[3]) and np.isfinite(pose).all()):
+        reasons = why_not_rigid(pose)
+        if reasons:
+            raise ValueError("no rigid motion: " + "; ".join(reason.text for reason in reasons))
+    if np.linalg.det(linear) < 0.0:
+        raise ValueError("no rigid motion: the matrix mirrors")
+    whole = surface.limits[1]
+    middle = linear @ whole[:3] + pose[:3, 3]
+    half = np.abs(linear) @ whole[3:]
+    here = replace(surface, pose=pose, near_mm=float(middle[0] - half[0]),
+                   reach_mm=float(np.linalg.norm(np.abs(middle) + half)))  # fmt: skip
+    if here.near_mm > 0.0:
+        return _knowing(here, limits=surface.limits)
+    polar, reach, near = _checked_polar(here.vertices_mm, surface.arch)
+    return _knowing(replace(here, reach_mm=reach, near_mm=near), limits=surface.limits, polar=polar,
+                    vertices_mm=here.vertices_mm)  # fmt: skip
 
 
 def split(surface: Surface, labels: NDArray[np.integer]) -> dict[int, Surface]:
@@ -135,9 +200,21 @@ def _part(surface: Surface, chosen: NDArray[np.intp]) -> Surface:
     tree_faces = np.ascontiguousarray(surface.tree_faces[chosen])
     leaves = -(-len(chosen) // _tree.LEAF_FACES)
     starts = np.minimum(np.arange(leaves + 1) * _tree.LEAF_FACES, len(chosen)).astype(np.int32)
-    row, boxes = _boxed(surface.polar, tree_faces, starts, leaves)
-    return surface._replace(tree_faces=tree_faces, face_ids=np.ascontiguousarray(surface.face_ids[chosen]),
-                            leaf_starts=starts, leaves=leaves, leaf_row=row, boxes=boxes)  # fmt: skip
+    part = replace(surface, tree_faces=tree_faces, face_ids=np.ascontiguousarray(surface.face_ids[chosen]),
+                   leaf_starts=starts, leaf_row=_row(leaves))  # fmt: skip
+    known = {k: v for k, v in vars(surface).items() if k in ("polar", "vertices_mm")}
+    return _knowing(part, **known)
+
+
+def _row(leaves: int) -> int:
+    """Places in the tree's last row: the power of two that holds the leaves."""
+    return 1 << max(leaves - 1, 0).bit_length()
+
+
+def _knowing(surface: Surface, **known: Floats) -> Surface:
+    """Hand over what is already worked out, in the place where ``cached_property`` looks for it."""
+    vars(surface).update(known)
+    return surface
 
 
 def _checked_polar(vertices: NDArray[np.float64], arch: Arch) -> tuple[NDArray[np.float64], float, float]:
@@ -173,12 +250,3 @@ def _grid(
     z_cell = max(z_cell, (z_to - z_from) / 512.0) or 1.0
     cells = max((q_to - q_from) / q_cell, (z_to - z_from) / z_cell, 1.0)
     return q_cell, z_cell, q_from, z_from, min(max(math.ceil(math.log2(cells)), 1), 9)
-
-
-def _boxed(
-    polar: NDArray[np.float64], tree_faces: NDArray[np.int32], starts: NDArray[np.int32], leaves: int
-) -> tuple[int, NDArray[np.float64]]:
-    row = 1 << max(leaves - 1, 0).bit_length()
-    boxes = np.zeros((2 * row, 6))
-    _tree._boxes(polar, tree_faces, starts, leaves, row, boxes)
-    return row, boxes
