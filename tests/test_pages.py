@@ -17,6 +17,8 @@ from mountproof.answers.result import Sheet, Verdict, Why
 from mountproof.answers.sheet import answer
 from mountproof.case.files import load_case
 from mountproof.case.limits import Limits
+from mountproof.case.model import Case
+from mountproof.surfaces.wording import EXIT_STATUS
 
 ROOT = generate.ROOT
 PAGES = [ROOT / "README.md", *sorted(DOCS.rglob("*.md"))]
@@ -140,6 +142,20 @@ def test_the_first_screen_has_the_two_commands() -> None:
     top = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()[:30]
     commands = [line.strip() for line in top if line.startswith("    make ")]
     assert [c.split("#")[0].strip() for c in commands] == ["make demo", "make test"]
+
+
+def test_the_readme_says_which_questions_are_answered() -> None:
+    """Its table has the program's own words, and "not yet" exactly where the program says so."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    empty = answer(Case(code="EMPTY"))
+    for q in words.QUESTIONS:
+        row = next(line for line in text.splitlines() if line.startswith(f"| {q.number} | `{q.key}` |"))
+        cells = [cell.strip() for cell in row.strip("|").split("|")]
+        assert cells[2] == q.words
+        not_built = any(r.why is Why.NOT_BUILT for r in empty[q.key].reasons)
+        assert cells[3].startswith("not yet") == not_built
+    for verdict, status in EXIT_STATUS.items():
+        assert f"| {status} | {verdict.value} |" in text
 
 
 def test_the_picture_is_small() -> None:

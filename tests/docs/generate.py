@@ -29,7 +29,7 @@ _MADE = "<!-- Made by tools/pages from the program itself; change the program, n
 #: What each verdict word says to a reader. A word without an entry here fails the test.
 VERDICTS: dict[Verdict, str] = {
     Verdict.AGREES: "The whole interval lies inside the limit. Go on.",
-    Verdict.DOUBTFUL: "Something is seen that is more than decent and surely not beyond what can stay. Look at it.",
+    Verdict.DOUBTFUL: "It may be more than decent, and is surely not beyond what can stay. Look at the reason.",
     Verdict.DISAGREES: "The whole interval lies beyond the limit. Do the step again.",
     Verdict.CANNOT_TELL: "The readings do not decide it, or are missing. *Measure next* names the one to take.",
 }
@@ -81,7 +81,7 @@ def _parameter(p: object) -> tuple[str, str, str]:
     else:
         name = ", ".join([*p.opts, *p.secondary_opts])  # type: ignore[attr-defined]
         default = p.default  # type: ignore[attr-defined]
-        without = "no" if default is False else str(default) if default is not None else "as the help says"
+        without = "no" if default is False else str(default) if default is not None else "-"
     return f"`{name}`", (p.help or "").strip(), without  # type: ignore[attr-defined]
 
 
@@ -104,7 +104,8 @@ def answers_page(entries: Sequence[Entry]) -> str:
         f"{BROKEN}: the program itself went wrong.\n"
     )
     out.append("## Reasons\n")
-    out.append(_table(("code", "what it says"), [(f"`{w.value}`", WHYS[w]) for w in Why]))
+    rows = [(f"`{w.value}`", WHYS[w] + ("" if _used(rf"Why\.{w.name}\b") else _NOT_USED)) for w in Why]
+    out.append(_table(("code", "what it says"), rows))
     for question in words.QUESTIONS:
         out.append(f"## {question.number} {question.key}\n")
         out.append(f"*{question.words}*\n")
@@ -140,12 +141,22 @@ _LIMITS = """Each limit is a pair, judged with a guard band of two standard unce
 """
 
 
+#: What this version holds ready and does not use.
+_NOT_USED = " (not used by this version)"
+
+
+def _used(pattern: str) -> bool:
+    """Whether some answer names it."""
+    files = [f for f in sorted((SRC / "answers").glob("*.py")) if f.name != "result.py"]
+    return any(re.search(pattern, f.read_text(encoding="utf-8")) for f in files)
+
+
 def _limit_rows() -> Iterator[tuple[str, ...]]:
     for name, field in Limits.model_fields.items():
         limit = field.default
         yield (
             f"`{name}`",
-            field.description or "",
+            (field.description or "") + ("" if _used(rf"limits\.{name}\b") else _NOT_USED),
             f"{limit.decent:g}",
             f"{limit.redo:g}",
             limit.unit or "-",
