@@ -1,4 +1,10 @@
-"""Typed results of fitting the two casts to each other: small heights found once, at high resolution."""
+"""Typed results of fitting the two casts to each other: small heights found once, at the default density.
+
+They were found by sampling both casts in hinge coordinates on a fine grid and moving each upper tooth, and the inclines
+it meets on, until the gap along closure was 4 um in maximum intercuspation on the eight upper premolars and molars,
+14 um on the centrals, 50 to 70 um on the other front teeth, and, at first contact on the instrument, 0 on 15 and
+0.22 to 0.34 mm on the other seven. The tests sample again.
+"""
 
 from __future__ import annotations
 
