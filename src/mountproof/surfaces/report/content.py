@@ -65,7 +65,7 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
                 [{"name": "name", "share": 1}],
                 [{"name": "date", "share": 2}, {"name": "signature", "share": 3}],
             ],
-            "room": 6.2,
+            "room": 5.2 if dense else 6.4,
         },
         "pictures": None,
         "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
@@ -182,7 +182,7 @@ def _inputs(sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dens
     return {
         "title": "What was entered: the sheet can be computed again from this",
         "back": back,
-        "grids": [_grid(g) for g in entered.grids],
+        "grids": [_grid(g, close=dense) for g in entered.grids],
         "lines": lines,
     }
 
@@ -194,10 +194,12 @@ def _halves(items: list[_T], size: Callable[[_T], int]) -> list[list[_T]]:
     return [items[:best], items[best:]]
 
 
-def _grid(grid: Grid) -> dict[str, Any]:
+def _grid(grid: Grid, *, close: bool) -> dict[str, Any]:
+    """One table of entries; set close, its title goes and the first column names the unit."""
+    first = f"{grid.columns[0]}, mm" if close else grid.columns[0]
     return {
-        "title": clean(grid.title),
-        "columns": [clean(c) for c in grid.columns],
+        "title": "" if close else clean(grid.title),
+        "columns": [clean(c) for c in (first, *grid.columns[1:])],
         "rows": [[clean(cell) for cell in row] for row in grid.rows],
         "note": clean(grid.note),
     }

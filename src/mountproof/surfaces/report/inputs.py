@@ -66,7 +66,21 @@ _WORDS = {
     "counts": "numbers run",
 }
 #: Entries that need no name in front.
-_NAMELESS = frozenset({"name", "kind", "where", "relation", "state", "arch", "file", "condyles", "numbering"})
+_NAMELESS = frozenset(
+    {
+        "name",
+        "kind",
+        "where",
+        "relation",
+        "state",
+        "arch",
+        "file",
+        "condyles",
+        "numbering",
+        "material",
+        "thickness_um",
+    }
+)
 _TITLES = {
     "dentition": "Teeth",
     "instrument": "Instrument",
@@ -84,6 +98,7 @@ _TITLES = {
 }
 #: Shown in the head of the sheet or in tables of their own.
 _ELSEWHERE = frozenset({"code", "date", "lab", "by", "marks"})
+_IDENTITY = tuple(tuple(float(row == column) for column in range(4)) for row in range(4))
 #: Readings printed in one row before the table goes on below.
 _CHARACTERS_A_ROW = 118
 
@@ -135,7 +150,7 @@ def _marks(marks: Any, close: bool) -> tuple[list[Grid], list[Line]]:
         for name, place in places.items()
     )
     grids.append(Grid("Marks, from the hinge axis, mm", columns, rows))
-    lines.append(Line("u and ±", "standard uncertainty"))
+    lines.append(Line("Marks", "from the hinge axis; u and ± are standard uncertainties"))
     known = {"places", "states", "readings_mm", "reseat_mm", "reseat_record"}
     for name in type(marks).model_fields:
         if name not in known and not _nothing(getattr(marks, name)):
@@ -285,6 +300,8 @@ def _says_something(value: object) -> bool:
 def _sequence(value: tuple[Any, ...], after: str) -> str:
     if all(isinstance(item, int | float) for item in value):
         return " ".join(figures.entry(float(item)) for item in value) + after
+    if value == _IDENTITY:
+        return "identity"
     if all(isinstance(item, tuple) for item in value):
         return "[" + " / ".join(_text(item) for item in value) + "]" + after
     return "; ".join(_text(item) for item in value) + after

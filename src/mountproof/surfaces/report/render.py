@@ -31,7 +31,8 @@ class _Try(NamedTuple):
 _TRIES = (
     _Try(False, False, 52.0),
     _Try(False, True, 50.0),
-    _Try(False, True, 41.0),
+    _Try(False, True, 44.0),
+    _Try(False, True, 39.0),
     _Try(True, False, 52.0),
     _Try(True, True, 41.0),
 )
