@@ -17,9 +17,9 @@ from mountproof.case.model import Arch, Case, ScanEntry
 from mountproof.case.scans import UNITS_MM, Scan, read_face_teeth, read_scan, to_millimetres
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.poses import Array, transform
-from mountproof.geometry.topology import Finding
+from mountproof.geometry.topology import Finding, inspect
 from mountproof.occlusion.arch import ArchScan as PlacedArch
-from mountproof.occlusion.arch import check_pair, check_scan
+from mountproof.occlusion.arch import Look, check_scan, compare, look
 from mountproof.occlusion.numbering import number_faces
 
 _UNIT = {"mm": "millimeter", "cm": "centimeter", "metre": "meter", "um": "micron"}
@@ -59,31 +59,30 @@ def arch_scans(
     progress(0.35, "numbering the teeth")
     with ThreadPoolExecutor(2) as pool:
         jobs = {
-            entry.arch: pool.submit(_stand, case, entry, scans[entry.arch], placed[entry.arch])
+            entry.arch: pool.submit(
+                _stand,
+                case,
+                entry,
+                scans[entry.arch],
+                placed[entry.arch],
+                upper_from_lower if entry.arch is Arch.LOWER else None,
+            )
             for entry in case.scans
         }
     out: dict[Arch, ArchScan] = {}
+    looks: dict[Arch, Look] = {}
     for entry in case.scans:
-        stood, findings, notes, sure = jobs[entry.arch].result()
-        out[entry.arch] = stood
-        ledger.notes += [f"{entry.file}: {note}." for note in (*scans[entry.arch].notes, *notes)]
-        faults += _findings(ledger, findings, entry.file, entry.sides_compared)
-        if not sure:
-            ledger.need(
-                f"a look at the tooth numbers of the {entry.arch} scan",
-                notes[-1],
-                "scans.teeth_file",
-            )
-    if len(out) == len(Arch):
-        up, low = out[Arch.UPPER], out[Arch.LOWER]
-        faults += _findings(
-            ledger,
-            check_pair(
-                _as_placed(case, Arch.UPPER, up, None), _as_placed(case, Arch.LOWER, low, upper_from_lower)
-            ),
-            "both scans",
-            all(e.sides_compared for e in case.scans),
-        )
+        one = jobs[entry.arch].result()
+        out[entry.arch] = one.scan
+        looks[entry.arch] = one.look
+        ledger.notes += [f"{entry.file}: {note}." for note in (*scans[entry.arch].notes, *one.notes)]
+        faults += _findings(ledger, one.findings, entry.file, entry.sides_compared)
+        if not one.sure:
+            reading = f"a look at the tooth numbers of the {entry.arch} scan"
+            ledger.need(reading, one.notes[-1], "scans.teeth_file")
+    if len(looks) == len(Arch):
+        compared = all(e.sides_compared for e in case.scans)
+        faults += _findings(ledger, compare(looks[Arch.UPPER], looks[Arch.LOWER]), "both scans", compared)
     if faults:
         raise FaultError(faults)
     return out
@@ -95,11 +94,20 @@ def _read(case: Case, entry: ScanEntry) -> Scan:
     return to_millimetres(scan, _UNIT.get(entry.unit.value, entry.unit.value))
 
 
-def _stand(
-    case: Case, entry: ScanEntry, scan: Scan, placed: Placed
-) -> tuple[ArchScan, tuple[Finding, ...], list[str], bool]:
+class _Stood(NamedTuple):
+    """One scan in the frame, what was found of it, and whether its tooth numbers are sure."""
+
+    scan: ArchScan
+    look: Look
+    findings: tuple[Finding, ...]
+    notes: list[str]
+    sure: bool
+
+
+def _stand(case: Case, entry: ScanEntry, scan: Scan, placed: Placed, pose: Array | None) -> _Stood:
+    """Place, number and check one scan; it is looked at as it stands in the record (``pose``)."""
     vertices = np.ascontiguousarray(transform(placed.frame_from_scan, scan.vertices))
-    notes, sure = [f"placed {placed.how}"], True
+    notes, sure, told = [f"placed {placed.how}"], True, entry.teeth_file is not None
     if entry.teeth_file is not None:
         assert case.folder is not None
         teeth = read_face_teeth(case.folder / entry.teeth_file, len(scan.faces))
@@ -109,14 +117,12 @@ def _stand(
         numbered = number_faces(vertices, scan.faces, entry.arch.value, missing)
         teeth, sure = numbered.labels, numbered.settled
         notes.append(numbered.note.rstrip("."))
-    findings = check_scan(vertices, scan.faces, teeth if entry.teeth_file is not None else None)
-    return ArchScan(vertices, scan.faces, teeth, placed), findings, notes, sure
-
-
-def _as_placed(case: Case, arch: Arch, one: ArchScan, pose: Array | None) -> PlacedArch:
-    """Return a scan for the check of both; the program's own tooth numbers follow the frame and prove nothing."""
-    told = any(e.arch is arch and e.teeth_file is not None for e in case.scans)
-    return PlacedArch(one.vertices_mm, one.faces, pose, one.teeth if told else None)
+    # The program's own numbers follow from the frame: they prove nothing about sides and are not shown to the checks.
+    shown = teeth if told else None
+    topology = inspect(vertices, scan.faces)
+    findings = check_scan(vertices, scan.faces, shown, topology)
+    seen = look(entry.arch.value, PlacedArch(vertices, scan.faces, pose, shown), topology)
+    return _Stood(ArchScan(vertices, scan.faces, teeth, placed), seen, findings, notes, sure)
 
 
 def _findings(ledger: Ledger, findings: tuple[Finding, ...], file: str, compared: bool) -> list[Fault]:

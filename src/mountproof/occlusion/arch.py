@@ -42,10 +42,13 @@ class ArchScan(NamedTuple):
     landmarks: Sequence[tuple[int, Sequence[float]]] = ()
 
 
-class _Seen(NamedTuple):
-    """What one placed scan shows. ``way_up``: sign of y where the teeth point, 0 where it is not told."""
+class Look(NamedTuple):
+    """What one placed scan shows; made by ``look``, two of them are held against each other by ``compare``.
+
+    ``way_up``: sign of y where the teeth point, 0 where it is not told."""
 
     name: Arch
+    scan: ArchScan
     frame: Floats
     points: Floats
     faces: npt.NDArray[Any]
@@ -58,16 +61,20 @@ class _Seen(NamedTuple):
 
 
 def check_scan(
-    vertices_mm: Floats, faces: npt.NDArray[Any], labels: npt.NDArray[Any] | None = None
+    vertices_mm: Floats,
+    faces: npt.NDArray[Any],
+    labels: npt.NDArray[Any] | None = None,
+    topology: Topology | None = None,
 ) -> tuple[Finding, ...]:
     """Find everything odd about one scan by itself.
 
-    ``vertices_mm`` (n, 3) finite, believed to be mm; ``faces`` (m, 3); ``labels`` (m,) tooth numbers, 0 for none.
+    ``vertices_mm`` (n, 3) finite, believed to be mm; ``faces`` (m, 3); ``labels`` (m,) tooth numbers, 0 for none;
+    ``topology`` of that surface where it is known already.
     Codes: ``scan.unit_*``, ``scan.debris``, ``scan.holes``, ``scan.not_manifold``, ``scan.turned_over``,
     ``scan.inside_out``, ``scan.degenerate``, ``scan.duplicate``, ``scan.both_arches``,
     ``scan.mirrored_mesh_undetectable`` (without labels). ValueError or TypeError for wrong shapes.
     """
-    top, v, f = _inspected(vertices_mm, faces)
+    top, v, f = _inspected(vertices_mm, faces, topology)
     teeth = ae.tooth_points(v, f, _checked_labels(labels, f)) if labels is not None else {}
     kept = ae.no_debris(v, f, top)
     crowns = f[kept[top.components.of_face]]
@@ -117,31 +124,30 @@ def check_pair(upper: ArchScan, lower: ArchScan) -> tuple[Finding, ...]:
     ``scan.not_in_relation``, ``scan.way_up_unknown``, ``scan.mirrored_mesh_undetectable``. ValueError or
     TypeError for wrong shapes.
     """
-    found = list(check_transform(_frame(upper), "upper") + check_transform(_frame(lower), "lower"))
+    found = check_transform(_frame(upper), "upper") + check_transform(_frame(lower), "lower")
     if any(not np.isfinite(_frame(s)).all() or _frame(s).shape != (4, 4) for s in (upper, lower)):
-        return tuple(found)
-    if np.array_equal(upper.vertices_mm, lower.vertices_mm) and np.array_equal(upper.faces, lower.faces):
-        found.append(
-            Finding(
-                "scan.same_scan_twice",
-                "the upper and the lower scan are the same surface",
-                "Give the scan of the other arch",
-                "stop",
-            )
-        )
-        return tuple(found)
-    seen = _see("upper", upper), _see("lower", lower)
-    swapped, arches = _which_is_which(*seen)
-    found += arches
-    for one in seen:
-        found += _how_it_lies(one, swapped)
-    if not any(one.teeth for one in seen):
+        return found
+    return found + compare(look("upper", upper), look("lower", lower))
+
+
+def compare(upper: Look, lower: Look) -> tuple[Finding, ...]:
+    """Hold two looks against each other: the findings of ``check_pair`` but for those of the placements."""
+    one, other = upper.scan, lower.scan
+    if np.array_equal(one.vertices_mm, other.vertices_mm) and np.array_equal(one.faces, other.faces):
+        what = "the upper and the lower scan are the same surface"
+        return (Finding("scan.same_scan_twice", what, "Give the scan of the other arch", "stop"),)
+    swapped, found = _which_is_which(upper, lower)
+    for seen in (upper, lower):
+        found += _how_it_lies(seen, swapped)
+    if not upper.teeth and not lower.teeth:
         found.append(_mirror_untold())
     return tuple(found)
 
 
-def _inspected(vertices_mm: Floats, faces: npt.NDArray[Any]) -> tuple[Topology, Floats, npt.NDArray[Any]]:
-    top = inspect(vertices_mm, faces)
+def _inspected(
+    vertices_mm: Floats, faces: npt.NDArray[Any], topology: Topology | None
+) -> tuple[Topology, Floats, npt.NDArray[Any]]:
+    top = inspect(vertices_mm, faces) if topology is None else topology
     if not len(faces):
         raise ValueError("a scan without triangles cannot be judged")
     return top, np.ascontiguousarray(vertices_mm, dtype=np.float64), np.asarray(faces)
@@ -158,8 +164,13 @@ def _checked_labels(labels: npt.NDArray[Any], faces: npt.NDArray[Any]) -> npt.ND
     return checked
 
 
-def _see(name: Arch, scan: ArchScan) -> _Seen:
-    top, v, f = _inspected(scan.vertices_mm, scan.faces)
+def look(name: Arch, scan: ArchScan, topology: Topology | None = None) -> Look:
+    """Look at one placed scan: where its teeth point, how it lies, which numbers it carries.
+
+    ``name`` the arch it is given as; ``topology`` of the scan where it is known already. The placement must be a
+    finite 4x4 matrix. ValueError or TypeError for wrong shapes.
+    """
+    top, v, f = _inspected(scan.vertices_mm, scan.faces, topology)
     frame = _frame(scan)
     teeth = {} if scan.labels is None else ae.tooth_points(v, f, _checked_labels(scan.labels, f))
     teeth |= {int(t): np.asarray(p, dtype=np.float64) for t, p in scan.landmarks}
@@ -174,8 +185,9 @@ def _see(name: Arch, scan: ArchScan) -> _Seen:
     vectors, centre = ae.area_vectors(points, kept)
     weight = np.linalg.norm(vectors, axis=1)
     middle = float(np.average(centre[:, 1], weights=weight)) if weight.sum() > 0 else 0.0
-    return _Seen(
+    return Look(
         name,
+        scan,
         frame,
         points,
         kept,
@@ -188,7 +200,7 @@ def _see(name: Arch, scan: ArchScan) -> _Seen:
     )
 
 
-def _which_is_which(upper: _Seen, lower: _Seen) -> tuple[bool, list[Finding]]:
+def _which_is_which(upper: Look, lower: Look) -> tuple[bool, list[Finding]]:
     """Whether the two scans stand for each other, with the findings on it."""
     apart = upper.middle_y_mm - lower.middle_y_mm
     labels = upper.labelled, lower.labelled
@@ -217,7 +229,7 @@ def _which_is_which(upper: _Seen, lower: _Seen) -> tuple[bool, list[Finding]]:
     return False, []
 
 
-def _how_it_lies(one: _Seen, swapped: bool) -> list[Finding]:
+def _how_it_lies(one: Look, swapped: bool) -> list[Finding]:
     """Up and down, front and back, right and left of one scan, by what arch it really is."""
     arch: Arch = one.labelled or (("lower" if one.name == "upper" else "upper") if swapped else one.name)
     wanted_up = -1 if arch == "upper" else 1
@@ -244,7 +256,7 @@ def _how_it_lies(one: _Seen, swapped: bool) -> list[Finding]:
     return found
 
 
-def _sides(one: _Seen, wanted_up: int, front: Floats | None, right: Floats) -> list[Finding]:
+def _sides(one: Look, wanted_up: int, front: Floats | None, right: Floats) -> list[Finding]:
     """Right-handedness of the numbered arch; a placement that mirrors is taken out first.
 
     The way up comes from the shape where it tells, else from the frame, and so does the front.
