@@ -104,7 +104,8 @@ def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Pictur
     corner = 2.6 if arch == "upper" else height - 2.6
     for at, letter in zip((2.4, width - 2.4), right_first, strict=True):
         picture.word((at, corner), letter, weight="bold", size_pt=9.0, ground=True)
-    _sites(picture, view.sites_mm[:_MOST_SITES], scale)
+    sites = [(float(u) * scale, float(v) * scale) for u, v in view.sites_mm[:_MOST_SITES]]
+    _site_dots(picture, sites)
     for mark in view.marks:
         x, y = (c * scale for c in mark.beside_mm)
         on = (mark.at_mm[0] * scale, mark.at_mm[1] * scale)
@@ -113,6 +114,7 @@ def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Pictur
         places += [((on[0] + a, on[1] + b), "center") for a in shifts for b in shifts]
         if not picture.word_near(places, str(mark.tooth), weight="bold"):
             picture.word(on, str(mark.tooth), weight="bold", ground=True)
+    _site_numbers(picture, sites)
     return picture
 
 
@@ -127,19 +129,22 @@ def _lines(picture: Picture, lines: Iterable[Line], scale: float, *, paint: str,
         picture.stroke(kept, paint=paint, width_pt=width_pt, closed=ring)
 
 
-def _sites(picture: Picture, sites_mm: NDArray[np.float64], scale: float) -> None:
-    for rank, (u, v) in enumerate(sites_mm.tolist()):
-        at = (u * scale, v * scale)
-        picture.dot(
-            at, 1.0 if rank == 0 else 0.75, fill=INK if rank == 0 else WHITE, line=WHITE if rank == 0 else INK
-        )
-    for rank, (u, v) in enumerate(sites_mm.tolist()):
-        x, y = u * scale, v * scale
-        places: list[tuple[XY, str]] = []
-        for away in (2.4, 3.2, 4.4, 6.0):
-            for turn in range(8):
-                angle = math.pi / 4 * turn
-                places.append(((x + away * math.cos(angle), y - away * math.sin(angle)), "center"))
+def _site_dots(picture: Picture, sites: Sequence[XY]) -> None:
+    for rank, at in enumerate(sites):
+        first = rank == 0
+        picture.dot(at, 1.0 if first else 0.75, fill=INK if first else WHITE, line=WHITE if first else INK)
+
+
+def _site_numbers(picture: Picture, sites: Sequence[XY]) -> None:
+    """Number the sites, beside their dots and towards the middle of the picture where there is room."""
+    for rank, (x, y) in enumerate(sites):
+        start = math.atan2(y - picture.height / 2.0, picture.width / 2.0 - x)
+        turns = [start + sign * math.pi / 4 * step for step in range(5) for sign in (1, -1)]
+        places: list[tuple[XY, str]] = [
+            ((x + away * math.cos(turn), y - away * math.sin(turn)), "center")
+            for away in (2.4, 3.2, 4.4, 6.0)
+            for turn in turns
+        ]
         style: dict[str, Any] = {"weight": "bold", "size_pt": 9.0, "ground": True}
         if not picture.word_near(places, str(rank + 1), **style):
             picture.word(places[0][0], str(rank + 1), **style)
