@@ -45,13 +45,14 @@ class ArchScan(NamedTuple):
 class Look(NamedTuple):
     """What one placed scan shows; made by ``look``, two of them are held against each other by ``compare``.
 
-    ``way_up``: sign of y where the teeth point, 0 where it is not told."""
+    ``way_up``: sign of y where the teeth point, 0 where it is not told;
+    ``front`` from back to front teeth by their numbers, else ``opens``: sign of x at the open end."""
 
     name: Arch
     scan: ArchScan
     frame: Floats
-    points: Floats
-    faces: npt.NDArray[Any]
+    front: Floats | None
+    opens: int
     teeth: dict[int, Floats]
     labelled: Arch | None
     side: Floats | None
@@ -182,6 +183,8 @@ def look(name: Arch, scan: ArchScan, topology: Topology | None = None) -> Look:
         way_up = int(np.sign(placed_side[1]))
     points = v @ frame[:3, :3].T + frame[:3, 3]
     kept = f[ae.no_debris(v, f, top)[top.components.of_face]]
+    placed_teeth = {t: frame[:3, :3] @ p + frame[:3, 3] for t, p in teeth.items()}
+    front = ae.to_the_front(placed_teeth)
     vectors, centre = ae.area_vectors(points, kept)
     weight = np.linalg.norm(vectors, axis=1)
     middle = float(np.average(centre[:, 1], weights=weight)) if weight.sum() > 0 else 0.0
@@ -189,9 +192,9 @@ def look(name: Arch, scan: ArchScan, topology: Topology | None = None) -> Look:
         name,
         scan,
         frame,
-        points,
-        kept,
-        {t: frame[:3, :3] @ p + frame[:3, 3] for t, p in teeth.items()},
+        front,
+        ae.opens_towards(points, kept) if front is None else 0,
+        placed_teeth,
         ae.arch_by_labels(teeth),
         placed_side,
         way_up,
@@ -243,9 +246,8 @@ def _how_it_lies(one: Look, swapped: bool) -> list[Finding]:
         what = f"the shape of the {one.name} scan does not tell where its teeth point"
         todo = f"Look at the picture: the teeth of the {arch} arch must point {'down' if wanted_up < 0 else 'up'}"
         found.append(Finding("scan.way_up_unknown", what, todo, "ask"))
-    front = ae.to_the_front(one.teeth)
-    opens = ae.opens_towards(one.points, one.faces)
-    if (front is not None and front[0] < 0) or (front is None and opens > 0):
+    front = one.front
+    if (front is not None and front[0] < 0) or (front is None and one.opens > 0):
         how = "its tooth numbers" if front is not None else "the arch opens to the front"
         what = f"the front teeth of the {one.name} scan lie behind its back teeth ({how})"
         todo = "Place the scan again: x runs forward, and right and left change with it"
