@@ -177,7 +177,7 @@ def test_moving_the_lower_by_its_record_is_the_pose_the_answer_used(
 ) -> None:
     evidence = contacts(told[0]).evidence
     np.testing.assert_allclose(evidence.upper_from_lower, placement["upper_from_lower_record"], atol=1e-11)
-    lower_v, lower_f, _ = read_open_arch(open_arches, "lower", "record")
+    lower_v, _, _ = read_open_arch(open_arches, "lower", "record")
     np.testing.assert_allclose(evidence.sited.lower.vertices_mm, lower_v, atol=1e-9)
 
 
