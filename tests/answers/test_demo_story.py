@@ -179,3 +179,21 @@ def test_caliper_offset_leaves_the_opening_alone() -> None:
     )["pin"]["pin_mip"]
     assert straight.u is not None
     assert abs(off.value - straight.value) < 0.15 * straight.u
+
+
+def test_no_text_shows_the_inside_of_the_program(sheet: Sheet) -> None:
+    """Every text is words and numbers: no object, no missing value, no unit left out of a name."""
+    for found in sheet.answers.values():
+        texts = [
+            found.headline,
+            *found.notes,
+            *(r.text for r in found.reasons),
+            *(n.reading + n.why for n in found.needs),
+        ]
+        texts += [cell for table in found.tables for row in table.rows for cell in row]
+        for text in texts:
+            assert not any(bad in text for bad in ("<", "None", "nan", "object at", "{", "}")), text
+        for q in found.quantities:
+            assert q.u is not None
+            assert q.u > 0.0, q.key
+            assert q.unit

@@ -32,7 +32,7 @@ def judge_against(
         verdict,
         _WHY[verdict],
         f"{what} {abs(value):.{decimals}f} ± {2 * u:.{decimals}f}{unit}: {_SAYS[verdict]} "
-        f"(decent up to {limit.decent:g}, redo above {limit.redo:g})",
+        f"(agrees up to {limit.decent:g}, redo above {limit.redo:g})",
         value=value,
         u=u,
         limit=limit.decent,

@@ -273,7 +273,7 @@ def _judge_u(case: Case, ledger: Ledger, u_mm: float) -> None:
     ledger.because(
         verdict,
         why,
-        f"the opening {text}: standard uncertainty {u_mm:.2f} mm (decent up to {limit.decent:g}, not usable "
+        f"the opening {text}: standard uncertainty {u_mm:.2f} mm (agrees up to {limit.decent:g}, not usable "
         f"above {limit.redo:g})",
         value=u_mm,
         limit=limit.decent,

@@ -105,7 +105,7 @@ def _reseat(case: Case, marks: MarksInput, ledger: Ledger) -> list[str]:
     ledger.because(
         verdict,
         why,
-        f"{name} finds its seat to {seat:.2f} mm (SD; at most {high:.2f}; decent up to {limit.decent:g}, "
+        f"{name} finds its seat to {seat:.2f} mm (SD; at most {high:.2f}; agrees up to {limit.decent:g}, "
         f"redo above {limit.redo:g})",
         value=seat,
         limit=limit.decent,

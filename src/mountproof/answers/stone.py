@@ -16,11 +16,12 @@ from mountproof.bench import stone
 from mountproof.bench.luting import luting_plan
 from mountproof.case.model import Bench, Case
 from mountproof.faults import FaultError
-from mountproof.geometry.carry import Carried, exact, measured
+from mountproof.geometry.carry import Carried, measured
 
 _WATER_U_ML = 0.5
 _POWDER_U_G = 0.5
 _GAP_U_MM = 1.0
+_VOLUME_U_ML = 2.0
 _AREA_U = 0.05
 _LUTE_GIVES_MM = 0.05
 _COMMON = "common practice, no source"
@@ -107,7 +108,10 @@ def _gap(bench: Bench, ledger: Ledger) -> Carried | None:
 
 def _volume(bench: Bench, ledger: Ledger) -> Carried | None:
     if bench.volume_ml is not None:
-        return exact(bench.volume_ml)
+        u = ledger.assume(
+            "uncertainty of the measured volume", _VOLUME_U_ML, "mL", _COMMON, "bench.volume_ml"
+        )
+        return measured(bench.volume_ml, u, "reading/volume")
     gap = _gap(bench, ledger)
     if gap is None or bench.base_area_mm2 is None:
         ledger.need(
@@ -227,7 +231,7 @@ def _pours(bench: Bench, sheet: stone.Sheet, ledger: Ledger, case: Case) -> list
     ledger.quantity(
         "lift_of_two",
         "what is left of it with two pours",
-        exact(plan.lift_mm) + lift.times(0.0),
+        measured(second, _GAP_U_MM, "length/second pour").times(sheet.expansion_percent / 100.0),
         "mm",
         decimals=3,
         assumed=assumed,
@@ -336,7 +340,7 @@ def _luting(bench: Bench, ledger: Ledger, case: Case) -> None:
     ledger.because(
         verdict,
         Why.INSIDE if verdict is Verdict.AGREES else Why.BETWEEN,
-        f"luted at {plan.count} places ({plan.area_mm2:.0f} mm2): an error of one grows {worst:.1f} times at the "
+        f"luted at {plan.places} places ({plan.area_mm2:.0f} mm2): an error of one grows {worst:.1f} times at the "
         f"{plan.worst_tooth}; left loose about their longest line: {math.degrees(plan.loose_tilt_rad):.2f} degrees",
         value=worst,
         limit=case.limits.stop_amplification.decent,
