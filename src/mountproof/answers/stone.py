@@ -121,16 +121,16 @@ def _volume(bench: Bench, ledger: Ledger) -> Carried | None:
         )
         return None
     area = bench.base_area_mm2
-    u = area.u
-    if u is None:
-        u = ledger.assume(
+    u_area = area.u
+    if u_area is None:
+        u_area = ledger.assume(
             "uncertainty of the base's area",
             round(_AREA_U * area.value, 1),
             "mm2",
             _COMMON,
             "bench.base_area_mm2",
         )
-    return stone.volume_of_gap(measured(area.value, u, "length/area"), gap)
+    return stone.volume_of_gap(measured(area.value, u_area, "length/area"), gap)
 
 
 def _mix(bench: Bench, sheet: stone.Sheet, volume: Carried | None, ledger: Ledger, case: Case) -> list[str]:
