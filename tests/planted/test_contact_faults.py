@@ -73,7 +73,7 @@ FAULTS = (
     Planted("normal gap measured along closure", "geometry/sites.py",
             "return left * contact.rise", "return left", GAPS),
     Planted("far wall seen through a hole believed", "geometry/_holes.py",
-            "doubt = (face < 0) | (facing == -usual)", "doubt = face < 0", HOLE),
+            "if state[k] == 1 or _facing(", "if state[k] == 1 and 0 != _facing(", HOLE),
 )  # fmt: skip
 
 

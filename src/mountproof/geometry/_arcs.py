@@ -68,7 +68,6 @@ def _row_of_face(
 @njit(cache=True, nogil=True, error_model="numpy")
 def _front(
     vertices: Floats,
-    polar: Floats,
     faces: Ints,
     ids: Ints,
     r0: float,
@@ -81,65 +80,58 @@ def _front(
 ) -> None:
     """Lowest (or highest) y / x over the faces on the arc through each cell's centre, and the face.
 
-    ``slope`` comes filled with +inf (lowest) or -inf, ``face`` with -1.
+    ``slope`` comes filled with +inf (lowest) or -inf, ``face`` with -1. Each face is cut by the planes of z of the rows
+    it spans, each cut by the circles of r of the columns it spans.
     """
-    columns, rows = slope.shape
-    r_end = r0 + columns * cell
-    q_from = max(r0, 0.0) ** 2
-    q_to = r_end * r_end
-    cut = np.zeros((3, 2))
+    rows = slope.shape[1]
     for i in range(faces.shape[0]):
-        p = faces[i, 0]
-        q = faces[i, 1]
-        s = faces[i, 2]
-        za = polar[p, 1]
-        zb = polar[q, 1]
-        zc = polar[s, 1]
-        z_low = min(za, min(zb, zc))
-        z_high = max(za, max(zb, zc))
-        first = max(math.ceil((z_low - tol - z0) / cell - 0.5), 0)
-        last = min(math.floor((z_high + tol - z0) / cell - 0.5), rows - 1)
+        a = faces[i, 0]
+        b = faces[i, 1]
+        c = faces[i, 2]
+        # corners in the order of z
+        if vertices[a, 2] > vertices[b, 2]:
+            a, b = b, a
+        if vertices[b, 2] > vertices[c, 2]:
+            b, c = c, b
+            if vertices[a, 2] > vertices[b, 2]:
+                a, b = b, a
+        za = vertices[a, 2]
+        zc = vertices[c, 2]
+        first = max(math.ceil((za - tol - z0) / cell - 0.5), 0)
+        last = min(math.floor((zc + tol - z0) / cell - 0.5), rows - 1)
         if first > last:
             continue
-        if max(polar[p, 0], max(polar[q, 0], polar[s, 0])) < q_from - 2.0 * tol * r_end:
-            continue
-        if min(vertices[p, 0], min(vertices[q, 0], vertices[s, 0])) ** 2 > q_to:
-            continue
+        ax = vertices[a, 0]
+        ay = vertices[a, 1]
+        bx = vertices[b, 0]
+        by = vertices[b, 1]
+        cx = vertices[c, 0]
+        cy = vertices[c, 1]
         number = ids[i]
+        if zc - za <= tol:  # in the plane of its row: its sides are the first and the last to be met
+            for row in range(first, last + 1):
+                _row_of_face(ax, ay, bx, by, number, row, r0, cell, tol, lowest, slope, face)
+                _row_of_face(bx, by, cx, cy, number, row, r0, cell, tol, lowest, slope, face)
+                _row_of_face(cx, cy, ax, ay, number, row, r0, cell, tol, lowest, slope, face)
+            continue
+        zb = vertices[b, 2]
         for row in range(first, last + 1):
             z = z0 + (row + 0.5) * cell
-            found = 0
-            flat = False
-            for k in range(3):
-                e = faces[i, k]
-                f = faces[i, k + 1 if k < 2 else 0]
-                ze = polar[e, 1]
-                zf = polar[f, 1]
-                span = zf - ze
-                if abs(span) <= tol:
-                    if abs(z - ze) <= tol:  # a side in the plane of this row: it is the cut
-                        flat = True
-                        _row_of_face(
-                            vertices[e, 0], vertices[e, 1], vertices[f, 0], vertices[f, 1],
-                            number, row, r0, cell, tol, lowest, slope, face,
-                        )  # fmt: skip
-                    continue
-                if z >= min(ze, zf) - tol and z <= max(ze, zf) + tol:
-                    w = (z - ze) / span
-                    cut[found, 0] = vertices[e, 0] + w * (vertices[f, 0] - vertices[e, 0])
-                    cut[found, 1] = vertices[e, 1] + w * (vertices[f, 1] - vertices[e, 1])
-                    found += 1
-            if found == 3:  # through a corner: keep the two ends that lie apart
-                apart = (cut[1, 0] - cut[0, 0]) ** 2 + (cut[1, 1] - cut[0, 1]) ** 2
-                other = (cut[2, 0] - cut[0, 0]) ** 2 + (cut[2, 1] - cut[0, 1]) ** 2
-                if other > apart:
-                    cut[1, 0] = cut[2, 0]
-                    cut[1, 1] = cut[2, 1]
-            if found >= 2 and not flat:
-                _row_of_face(
-                    cut[0, 0], cut[0, 1], cut[1, 0], cut[1, 1],
-                    number, row, r0, cell, tol, lowest, slope, face,
-                )  # fmt: skip
+            w = min(max((z - za) / (zc - za), 0.0), 1.0)
+            px = ax + w * (cx - ax)
+            py = ay + w * (cy - ay)
+            if z < zb:
+                w = max((z - za) / (zb - za), 0.0)
+                qx = ax + w * (bx - ax)
+                qy = ay + w * (by - ay)
+            elif zc > zb:
+                w = min((z - zb) / (zc - zb), 1.0)
+                qx = bx + w * (cx - bx)
+                qy = by + w * (cy - by)
+            else:
+                qx = bx
+                qy = by
+            _row_of_face(px, py, qx, qy, number, row, r0, cell, tol, lowest, slope, face)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -84,12 +84,8 @@ def unknown_cells(
 def _not_known(surface: Surface, phi: Floats, face: Ints, seen: Flags) -> Flags:
     if not seen.any():
         return seen
-    facing = np.zeros(phi.shape, dtype=np.int8)
-    _facing(surface.vertices_mm, surface.faces, phi, face, facing)
-    usual = 1 if int(facing.sum(dtype=np.int64)) >= 0 else -1
-    doubt = (face < 0) | (facing == -usual)
     found = seen.copy()
-    _fill_holes(face < 0, doubt, seen, found)
+    _fill_holes(surface.vertices_mm, surface.faces, phi, face, seen, found)
     return found
 
 
@@ -165,64 +161,75 @@ def _mark(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _facing(vertices: Floats, faces: Ints, phi: Floats, face: Ints, facing: NDArray[np.int8]) -> None:
-    """Sign of (normal . direction of closing) of the front face at each cell's centre; 0 where there is none."""
+def _facing(vertices: Floats, faces: Ints, f: int, phi: float) -> int:
+    """Sign of (normal . direction of closing) of a face met at angle ``phi``."""
+    a = faces[f, 0]
+    b = faces[f, 1]
+    c = faces[f, 2]
+    ux = vertices[b, 0] - vertices[a, 0]
+    uy = vertices[b, 1] - vertices[a, 1]
+    uz = vertices[b, 2] - vertices[a, 2]
+    vx = vertices[c, 0] - vertices[a, 0]
+    vy = vertices[c, 1] - vertices[a, 1]
+    vz = vertices[c, 2] - vertices[a, 2]
+    along = (uz * vx - ux * vz) - (uy * vz - uz * vy) * math.tan(
+        phi
+    )  # times the cosine of phi, which is above 0
+    return 1 if along > 0.0 else (-1 if along < 0.0 else 0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _fill_holes(vertices: Floats, faces: Ints, phi: Floats, face: Ints, seen: Flags, found: Flags) -> None:
+    """Add to ``found`` what lies beside a seen border and is empty or shows its back, but not the outside of the map.
+
+    Cells are numbered through, in a frame one cell wide that nobody enters: 0 closed, 1 empty, 2 covered.
+    """
     columns, rows = phi.shape
-    for i in range(columns):
-        for j in range(rows):
-            f = face[i, j]
-            if f < 0:
-                continue
-            a = vertices[faces[f, 0]]
-            b = vertices[faces[f, 1]]
-            c = vertices[faces[f, 2]]
-            nx = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1])
-            ny = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2])
-            along = ny - nx * math.tan(phi[i, j])  # times the cosine of phi, which is above 0
-            facing[i, j] = 1 if along > 0.0 else (-1 if along < 0.0 else 0)
-
-
-@njit(cache=True, nogil=True)
-def _fill_holes(empty: Flags, doubt: Flags, seen: Flags, found: Flags) -> None:
-    """Add to ``found`` the doubtful regions beside a seen border that are not the empty outside of the map."""
-    columns, rows = empty.shape
-    outside = np.zeros((columns, rows), dtype=np.bool_)
-    stack = np.zeros((columns * rows, 2), dtype=np.int32)
+    wide = rows + 2
+    state = np.zeros((columns + 2) * wide, dtype=np.uint8)
+    stack = np.zeros((columns + 2) * wide, dtype=np.int32)
     size = 0
+    usual = 0
     for i in range(columns):
         for j in range(rows):
-            rim = i == 0 or j == 0 or i == columns - 1 or j == rows - 1
-            if rim and empty[i, j] and not seen[i, j]:
-                outside[i, j] = True
-                stack[size, 0] = i
-                stack[size, 1] = j
-                size += 1
-    while size > 0:
+            k = (i + 1) * wide + j + 1
+            if face[i, j] >= 0:
+                state[k] = 2
+                if (i + j) % 8 == 0:  # enough to know which way most of them face
+                    usual += _facing(vertices, faces, face[i, j], phi[i, j])
+            elif not seen[i, j]:
+                state[k] = 1
+                if i == 0 or j == 0 or i == columns - 1 or j == rows - 1:
+                    state[k] = 0
+                    stack[size] = k
+                    size += 1
+    while size > 0:  # the outside: empty cells joined to the rim of the map, closed as they are met
         size -= 1
-        i = stack[size, 0]
-        j = stack[size, 1]
-        for d in range(4):
-            u = i + (1 if d == 0 else -1 if d == 1 else 0)
-            v = j + (1 if d == 2 else -1 if d == 3 else 0)
-            if 0 <= u < columns and 0 <= v < rows and empty[u, v] and not seen[u, v] and not outside[u, v]:
-                outside[u, v] = True
-                stack[size, 0] = u
-                stack[size, 1] = v
+        k = stack[size]
+        for d in (1, -1, wide, -wide):
+            if state[k + d] == 1:
+                state[k + d] = 0
+                stack[size] = k + d
                 size += 1
     for i in range(columns):
         for j in range(rows):
             if seen[i, j]:
-                stack[size, 0] = i
-                stack[size, 1] = j
+                stack[size] = (i + 1) * wide + j + 1
                 size += 1
+                state[(i + 1) * wide + j + 1] = 0
+    back = -1 if usual >= 0 else 1
     while size > 0:
         size -= 1
-        i = stack[size, 0]
-        j = stack[size, 1]
-        for u in range(max(i - 1, 0), min(i + 2, columns)):
-            for v in range(max(j - 1, 0), min(j + 2, rows)):
-                if doubt[u, v] and not outside[u, v] and not found[u, v]:
-                    found[u, v] = True
-                    stack[size, 0] = u
-                    stack[size, 1] = v
+        at = stack[size]
+        for u in (-wide, 0, wide):
+            for v in (-1, 0, 1):
+                k = at + u + v
+                if state[k] == 0:
+                    continue
+                i = k // wide - 1
+                j = k % wide - 1
+                if state[k] == 1 or _facing(vertices, faces, face[i, j], phi[i, j]) == back:
+                    found[i, j] = True
+                    stack[size] = k
                     size += 1
+                state[k] = 0

@@ -137,7 +137,7 @@ def _front(
     lowest = surface.arch == "upper"
     slope = np.full((columns, rows), np.inf if lowest else -np.inf)
     face = np.full((columns, rows), -1, dtype=np.int32)
-    _arcs._front(surface.vertices_mm, surface.polar, surface.tree_faces, surface.face_ids, r0, z0, cell, tol,
+    _arcs._front(surface.vertices_mm, surface.tree_faces, surface.face_ids, r0, z0, cell, tol,
                  lowest, slope, face)  # fmt: skip
     return slope, face
 
