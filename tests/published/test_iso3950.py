@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from mountproof.occlusion import teeth
+from mountproof import teeth
 
 
 @pytest.mark.parametrize(

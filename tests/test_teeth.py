@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mountproof.occlusion import teeth
+from mountproof import teeth
 
 PERMANENT = [t for t in range(100) if teeth.is_permanent(t)]
 DECIDUOUS = [t for t in range(100) if teeth.is_deciduous(t)]

@@ -1,3 +1,0 @@
-"""Moved to mountproof.teeth (the case needs the names too); import from there."""
-
-from mountproof.teeth import *  # noqa: F403
