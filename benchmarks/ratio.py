@@ -7,10 +7,10 @@ timed in turns and the medians are compared.
 
 from __future__ import annotations
 
-import resource
 import statistics
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import NamedTuple
 
 
@@ -39,22 +39,40 @@ def median_s(work: Callable[[], object], rounds: int = 7, warm: int = 1) -> floa
 
 
 def in_turns_s(
-    ours: Callable[[], object], theirs: Callable[[], object], rounds: int = 5, warm: int = 1
+    ours: Callable[[], object],
+    theirs: Callable[[], object],
+    rounds: int = 5,
+    warm: int = 1,
+    *,
+    settled: bool = False,
 ) -> tuple[float, float]:
-    """Median seconds of both, run in turns so that a busy minute hits both alike."""
+    """Median seconds of both, run in turns so that a busy minute hits both alike.
+
+    ``settled``: run each once more, uncounted, right before it is timed, so that work of under a millisecond is not
+    timed while it fetches its memory back from the other side.
+    """
     for _ in range(warm):
         ours()
         theirs()
-    pairs = [(_once_s(ours), _once_s(theirs)) for _ in range(rounds)]
+    if settled:
+        pairs = [(_second_s(ours), _second_s(theirs)) for _ in range(rounds)]
+    else:
+        pairs = [(_once_s(ours), _once_s(theirs)) for _ in range(rounds)]
     return statistics.median(p[0] for p in pairs), statistics.median(p[1] for p in pairs)
 
 
 def peak_mb() -> float:
-    """Peak resident memory of this process so far, in MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    """Peak resident memory of this process so far, in MB (not what its parent held when it was started)."""
+    told = Path("/proc/self/status").read_text(encoding="ascii")
+    return int(told.split("VmHWM:")[1].split()[0]) / 1024
 
 
 def _once_s(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
+
+
+def _second_s(work: Callable[[], object]) -> float:
+    work()
+    return _once_s(work)
