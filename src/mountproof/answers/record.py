@@ -203,6 +203,11 @@ def _tell(found: Comparison, wording: dict[str, str], ledger: Ledger, case: Case
         return f"The records agree; nearest the middle is {best}{used}"
     if found.agreement == "one stands out" and found.outlier is not None:
         odd = wording[found.outlier]
+        tail = found.tails[list(wording).index(found.outlier)]
+        ledger.notes.append(
+            f"{odd[:1].upper()}{odd[1:]} is told by all compared numbers together: an honest record lies so far from the "
+            f"others in {_chance(tail)}."
+        )
         ledger.notes.append(
             f"Mean values would hide it: use a real record, the one nearest the median ({best})."
         )
@@ -235,6 +240,10 @@ def _tell(found: Comparison, wording: dict[str, str], ledger: Ledger, case: Case
         "every pair three times with each record in", "smaller differences then show", "marks.readings_mm"
     )
     return f"No difference between the records was found, but {found.detectable:.1f} mm would not show"
+
+
+def _chance(tail: float) -> str:
+    return "fewer than 1 of 1000" if tail < 0.001 else f"{1000 * tail:.0f} of 1000"
 
 
 def _compared_table(found: Comparison, wording: dict[str, str], what: str) -> Table:
