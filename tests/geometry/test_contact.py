@@ -231,6 +231,8 @@ def test_poses_do_not_add_up():
         (np.ones((3, 3)), np.zeros((0, 3), int), "no faces"),
         (np.ones((3, 3)), np.array([[0, 1, 3]]), "not there"),
         (np.ones((3, 3)), np.array([[0, -1, 2]]), "not there"),
+        (np.ones((3, 3)), np.array([[0, 1, 2 + 2**32]]), "not there"),
+        (np.ones((3, 3)), np.array([[0.0, 1.0, 2.0]]), "whole numbers"),
         (np.array([[1.0, 0, 0], [1, 1, 0], [1, math.nan, 1]]), np.array([[0, 1, 2]]), "not finite"),
         (np.array([[1.0, 0, 0], [1, 1, 0], [math.inf, 0, 1]]), np.array([[0, 1, 2]]), "not finite"),
     ],

@@ -59,7 +59,7 @@ def borders_seen(surface: Surface, border: Ints, phi: Floats, frame: tuple[float
     seen = np.zeros(phi.shape, dtype=np.bool_)
     if len(border) and phi.size:
         r0, z0, cell = frame
-        _mark(surface.vertices_mm, np.ascontiguousarray(border, dtype=np.int32), phi, r0, z0, cell,
+        _mark(surface.vertices_mm, np.require(border, np.int32, ["C", "W", "A"]), phi, r0, z0, cell,
               1.0 if surface.arch == "upper" else -1.0, seen)  # fmt: skip
     return seen
 

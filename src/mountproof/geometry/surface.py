@@ -120,14 +120,20 @@ def prepare(
 
     ``vertices_mm`` (n, 3) mm in the hinge frame; ``faces`` (m, 3) corner numbers; ``cell_mm``: width in r and z of the
     cells that group the faces (None: fitted to the faces). The cell changes the time taken, never the answer.
-    Nothing is copied that is already C-contiguous float64 and int32. Raises ValueError for wrong shapes,
+    Nothing is copied that is already C-contiguous, writeable float64 and int32. Raises ValueError for wrong shapes,
     non-finite vertices or face numbers out of range, FaultError when part of the arch does not lie in front
     of the hinge axis (x > 0), where closing angles would have no order.
     """
-    vertices = np.ascontiguousarray(vertices_mm, dtype=np.float64)
-    corners = np.ascontiguousarray(faces, dtype=np.int32)
+    # writeable too: the kernels are compiled for that, and a frozen array would have them compiled once more
+    vertices = np.require(vertices_mm, np.float64, ["C", "W", "A"])
+    corners = np.require(faces, np.int32, ["C", "W", "A"])
     if vertices.ndim != 2 or vertices.shape[1] != 3 or corners.ndim != 2 or corners.shape[1] != 3:
         raise ValueError(f"vertices (n, 3) and faces (m, 3) wanted, got {vertices.shape} and {corners.shape}")
+    given = np.asarray(faces)
+    if not np.issubdtype(given.dtype, np.integer):
+        raise ValueError(f"faces are whole numbers, got {given.dtype}")
+    if given.size and (int(given.min()) < 0 or int(given.max()) >= len(vertices)):
+        raise ValueError(f"a face of the {arch} names a vertex that is not there")
     if len(corners) == 0 or len(vertices) == 0:
         raise ValueError(f"the {arch} has no faces")
     if len(corners) >= 2**31 - 1:
@@ -142,7 +148,7 @@ def prepare(
     )
     if leaves < 0:
         raise ValueError(f"a face of the {arch} names a vertex that is not there")
-    surface = Surface(arch, vertices, _STILL, corners, tree_faces, order, starts[: leaves + 1].copy(),
+    surface = Surface(arch, vertices, _STILL.copy(), corners, tree_faces, order, starts[: leaves + 1].copy(),
                       _row(leaves), reach, near)  # fmt: skip
     return _knowing(surface, polar=polar)
 
@@ -154,7 +160,7 @@ def moved(surface: Surface, upper_from_lower: NDArray[np.floating]) -> Surface:
     present ones, so poses do not add up). Raises ValueError for a matrix that is no finite rigid motion and
     FaultError when the arch would no longer lie in front of the hinge axis.
     """
-    pose = np.ascontiguousarray(upper_from_lower, dtype=np.float64)
+    pose = np.array(upper_from_lower, dtype=np.float64, order="C")
     linear = pose[:3, :3] if pose.shape == (4, 4) else np.zeros((3, 3))
     off = np.abs(linear.T @ linear - np.eye(3)).max()
     if not (off <= RIGID_ENTRY_TOLERANCE and np.array_equal(pose[3], _STILL[3]) and np.isfinite(pose).all()):
@@ -237,8 +243,6 @@ def _grid(
 ) -> tuple[float, float, float, float, int]:
     """Cells in (r^2, z): size, start, and the number of bits of the (square) grid's side."""
     step = 1 if cell_mm is not None else max(len(faces) // 2048, 1)
-    if int(faces.min()) < 0 or int(faces.max()) >= len(polar):
-        raise ValueError("a face names a vertex that is not there")
     dq, dz, q_from, q_to, z_from, z_to = _tree._mean_extent(polar, faces, step)
     if cell_mm is None:
         q_cell, z_cell = 4.0 * dq, 4.0 * dz
