@@ -7,9 +7,10 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperArgument, TyperCommand
 
 from mountproof.faults import Cancelled, FaultError
 from mountproof.surfaces.cli.status import BROKEN, CLOSED_PIPE, FAULTY_INPUT, STOPPED
@@ -19,6 +20,21 @@ _STATUS = (
     "those that this version does not answer left aside. "
     "2 something in the input cannot be used, 130 stopped by you, 70 the program itself went wrong."
 )
+
+
+class _Command(TyperCommand):
+    """A command whose help names its arguments without the types of a programming language."""
+
+    def __init__(self, *words: Any, **named: Any) -> None:
+        super().__init__(*words, **named)
+        for parameter in self.params:
+            if isinstance(parameter, TyperArgument):
+                vars(parameter)["display_type_rich"] = _no_type
+
+
+def _no_type(**_: Any) -> None:
+    return None
+
 
 app = typer.Typer(
     name="mountproof",
@@ -86,7 +102,7 @@ def _whole(
     pass
 
 
-@app.command(short_help="Make a folder with a case.toml to fill in at the bench.")
+@app.command(cls=_Command, short_help="Make a folder with a case.toml to fill in at the bench.")
 def new(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder to make for the new case.")],
     as_json: Json = False,
@@ -98,13 +114,15 @@ def new(
         work.new(folder, as_json)
 
 
-@app.command(short_help="Answer the eight questions; name one to see it in full.", epilog=_STATUS)
+@app.command(
+    cls=_Command, short_help="Answer the eight questions; name one to see it in full.", epilog=_STATUS
+)
 def answer(
     case: CaseArgument,
     questions: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[QUESTION]...",
+            metavar="QUESTION",
             help="Only these questions, in full: pin, stone, record, mounting, contacts, guidance, change, doubt.",
         ),
     ] = None,
@@ -117,7 +135,7 @@ def answer(
         raise typer.Exit(work.answer(case, questions, as_json))
 
 
-@app.command(short_help="Write the sheet as a PDF, to print, sign and file.", epilog=_STATUS)
+@app.command(cls=_Command, short_help="Write the sheet as a PDF, to print, sign and file.", epilog=_STATUS)
 def report(
     case: CaseArgument,
     out: Annotated[
@@ -138,7 +156,7 @@ def report(
         raise typer.Exit(work.report(case, out, as_json))
 
 
-@app.command(short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
+@app.command(cls=_Command, short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
 def export(
     case: CaseArgument,
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where to write the files.")],
@@ -157,7 +175,7 @@ def export(
         raise typer.Exit(work.export(case, folder, decimal_comma, as_json))
 
 
-@app.command(short_help="Make an invented case, answer it, write its sheet.")
+@app.command(cls=_Command, short_help="Make an invented case, answer it, write its sheet.")
 def demo(
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="FOLDER", help="The folder to put the demo case in.")
