@@ -14,8 +14,8 @@ _WHY = {
     Verdict.CANNOT_TELL: Why.GUARD_BAND,
 }
 _SAYS = {
-    Verdict.AGREES: "inside what is decent",
-    Verdict.DOUBTFUL: "may be more than decent, surely not to be redone",
+    Verdict.AGREES: "inside its limit",
+    Verdict.DOUBTFUL: "perhaps beyond its limit, surely not to be redone",
     Verdict.DISAGREES: "beyond what can stay",
     Verdict.CANNOT_TELL: "too uncertain to judge",
 }
@@ -32,7 +32,7 @@ def judge_against(
         verdict,
         _WHY[verdict],
         f"{what} {abs(value):.{decimals}f} ± {2 * u:.{decimals}f}{unit}: {_SAYS[verdict]} "
-        f"(agrees up to {limit.decent:g}, redo above {limit.redo:g})",
+        f"(agrees up to {limit.decent:g}{unit}, redo above {limit.redo:g}{unit})",
         value=value,
         u=u,
         limit=limit.decent,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -18,6 +19,7 @@ from mountproof.surfaces.cli.tables import indented, lines_of, table_of
 from mountproof.surfaces.wording import MARKS, interval_text, value_text, verdict_text
 
 _BOLD, _DIM = "bold", "dim"
+_PADDING = re.compile(r" +(?=(?:\x1b\[[\d;]*m)*$)")
 _WIDEST = 110
 _IN = 3
 #: Room for the longest verdict with its mark.
@@ -33,7 +35,8 @@ def _page(*, errors: bool = False) -> Iterator[Console]:
         console = Console(file=stream, highlight=False, markup=False, emoji=False, width=_WIDEST)
     with console.capture() as shown:
         yield console
-    stream.write("".join(f"{line.rstrip()}\n" for line in shown.get().splitlines()))
+    # Columns are padded to their width; the padding at a line's end, before the styles end, is nobody's.
+    stream.write("".join(f"{_PADDING.sub('', line)}\n" for line in shown.get().splitlines()))
     stream.flush()
 
 
