@@ -45,7 +45,6 @@ WHYS: dict[Why, str] = {
     Why.QUESTIONED: "all other readings together contradict this one; it is kept and asked about",
     Why.UNKNOWN_SURFACE: "a hole or a border of a scan lies where the answer was looked for",
     Why.NOT_SETTLED: "a computation did not come to rest; its numbers are not used",
-    Why.ASSUMED: "the result rests mostly on a value that nobody measured",
     Why.NOT_BUILT: "this version does not answer the question yet",
     Why.FAULTY: "something in the input cannot be used; what and where is said",
 }

@@ -23,6 +23,7 @@ _CALIPER_STEP_MM = 0.05
 _READING_SD_MM = 0.05
 _LENGTH_U_MM = 0.5
 _MARK_U_MM = 0.5
+_REPEAT_MM = 0.1
 #: A pin's scale is read to a fifth of a mark: a rectangle of that width. Common practice, no source.
 PIN_READING_U_MARKS = 0.2 / math.sqrt(12.0)
 #: Repeats pooled over all cells tell an SD once they leave so many degrees of freedom (95 % factor 0.68 to 1.9).
@@ -82,7 +83,7 @@ def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale
         )
     if len(given.calibration) >= 2:
         # A block between the jaws is read better than two dimples: only the caliper's step counts.
-        _, step = caliper_sd(caliper, (), ledger)
+        step = caliper_step(caliper, ledger)
         u_block = step / math.sqrt(12.0)
         done = calibrate(
             [p.block_mm for p in given.calibration],
@@ -125,11 +126,29 @@ class MarksInput(NamedTuple):
     mark_u_mm: float
 
 
+def record_repeat(case: Case, ledger: Ledger) -> float:
+    """Return how well CR records of one sitting repeat at a condyle (mm, 1 SD an axis): entered, or assumed."""
+    if case.record_repeat_mm is not None:
+        return case.record_repeat_mm
+    return ledger.assume(
+        "how well CR records of one sitting repeat at a condyle (1 SD an axis)",
+        _REPEAT_MM,
+        "mm",
+        f"0.1 to 0.3 mm; {_COMMON}",
+        "record_repeat_mm",
+    )
+
+
+def caliper_step(caliper: Caliper, ledger: Ledger) -> float:
+    """Return the smallest step the caliper shows (mm): entered, or assumed."""
+    if caliper.resolution_mm is not None:
+        return caliper.resolution_mm
+    return ledger.assume("caliper step", _CALIPER_STEP_MM, "mm", _COMMON, "caliper.resolution_mm")
+
+
 def caliper_sd(caliper: Caliper, cells: Iterable[Cell], ledger: Ledger) -> tuple[float, float]:
     """Return the SD of one reading and the step of the caliper (mm): entered, pooled from repeats, or assumed."""
-    step = caliper.resolution_mm
-    if step is None:
-        step = ledger.assume("caliper step", _CALIPER_STEP_MM, "mm", _COMMON, "caliper.resolution_mm")
+    step = caliper_step(caliper, ledger)
     if caliper.sd_mm is not None:
         return caliper.sd_mm, step
     squares, dof = 0.0, 0

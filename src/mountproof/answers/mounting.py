@@ -20,7 +20,7 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import Openings, openings, tooth_places
 from mountproof.answers.poses import bench_marks, record_slack
 from mountproof.answers.progress import Progress
-from mountproof.answers.result import Answer, Table, Verdict, Why
+from mountproof.answers.result import Answer, Reason, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
 from mountproof.bench.mounting import PinMeaning, pin_meaning
 from mountproof.bench.movement import Movement, movement
@@ -265,6 +265,10 @@ def _slide(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Non
 
 def _tell_slide(moved: PointMotion, point: Point, ledger: Ledger) -> None:
     """Note the slide at one point as quantities, direction by direction, where the marks carry it."""
+    if moved.refused:
+        lost = " and ".join(moved.refused)
+        text = f"these pairs of marks do not carry the slide at the {point.name} {lost}: it is not told"
+        ledger.reasons.append(Reason(Why.NOT_CARRIED, text))
     for axis, name in enumerate(_TURNS):
         if AXES[axis] not in moved.refused:
             ledger.quantity(

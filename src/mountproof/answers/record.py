@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from mountproof.answers.bench_inputs import MarksInput, States, marks_input, states_of
+from mountproof.answers.bench_inputs import MarksInput, States, marks_input, record_repeat, states_of
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.poses import bench_marks, question_readings, record_slack
 from mountproof.answers.progress import Progress
@@ -18,9 +18,6 @@ from mountproof.records.compare import Comparison, compare_records
 from mountproof.records.repeats import SpreadOf
 from mountproof.records.reseat import reseating
 
-#: How well one operator's honest records repeat at a condyle, per axis, where the practice has no figure of its own.
-_REPEAT_MM = 0.1
-_COMMON = "0.1 to 0.3 mm; common practice, no source"
 _HALF_WIDTH_MM = 55.0
 _RESEAT_NEED = (
     "the record taken off and put back five times, three pairs of marks each",
@@ -131,9 +128,7 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
             "marks.states",
         )
         return []
-    repeat = ledger.assume(
-        "how well honest records repeat at a condyle (1 SD an axis)", _REPEAT_MM, "mm", _COMMON, "limits"
-    )
+    repeat = record_repeat(case, ledger)
     placed = bench_marks(case, marks)
     fit = None
     if placed is not None:

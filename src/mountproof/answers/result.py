@@ -35,7 +35,6 @@ class Why(StrEnum):
     QUESTIONED = "questioned-reading"
     UNKNOWN_SURFACE = "unknown-surface"
     NOT_SETTLED = "not-settled"
-    ASSUMED = "rests-on-assumption"
     NOT_BUILT = "not-answered-yet"
     FAULTY = "faulty-input"
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from mountproof.answers.bench_inputs import pin_input
+from mountproof.answers.bench_inputs import pin_input, record_repeat
 from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.foils import iso, written
 from mountproof.answers.hidden import Hidden, hidden_contacts
@@ -26,10 +26,9 @@ from mountproof.geometry.surface import moved, prepare
 from mountproof.occlusion.site_table import FOILS_UM, Pair, SiteTable
 from mountproof.occlusion.sites import at_closure, place_teeth
 
-#: What one CR record leaves open at each condyle, per axis (1 SD). Common practice, no source.
-_RECORD_MM = 0.15
+_SEATING_MM = 0.1
+_SEATING_SOURCE = "0.10 to 0.17 mm back on the master, about 0.5 on casts: Int J Prosthodont 2003;16:365-368"
 _HALF_WIDTH_MM = 55.0
-_COMMON = "0.1 to 0.3 mm; common practice, no source"
 _CELL_MM = 0.1
 #: Tooth pairs that meet later than this beyond first contact are not worth a line, mm along closure.
 _LATEST_MM = 2.0
@@ -99,14 +98,15 @@ def _record_cov(case: Case, ledger: Ledger) -> Carried:
     Both condyles stray independently by the same SD along each axis: half the variance is a shift, their difference
     over the width a turn. The turn about the hinge is the closing itself and stays out.
     """
-    sd = ledger.assume(
-        "what one CR record leaves open at each condyle (1 SD an axis)", _RECORD_MM, "mm", _COMMON, "records"
-    )
-    ledger.need(
-        "three or more CR records, scanned or at the marks",
-        "what a record leaves open is assumed so far",
-        "records",
-    )
+    repeat = record_repeat(case, ledger)
+    what = "what seating a record on the casts adds at a condyle (1 SD an axis)"
+    sd = math.hypot(repeat, ledger.assume(what, _SEATING_MM, "mm", _SEATING_SOURCE, "records"))
+    if case.record_repeat_mm is None:
+        ledger.need(
+            "three or more CR records, scanned or at the marks",
+            "what a record leaves open is assumed so far",
+            "record_repeat_mm",
+        )
     width = case.instrument.intercondylar_mm if case.instrument is not None else None
     half = 0.5 * width.value if width is not None else _HALF_WIDTH_MM
     shift, turn = sd**2 / 2.0, sd**2 / (2.0 * half**2)

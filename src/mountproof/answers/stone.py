@@ -188,9 +188,12 @@ def _deviation(
     made = ledger.quantity(
         "deviation", "water used against the sheet", measured(off, u, "reading/mix"), "%", decimals=1
     )
-    judge_against(
-        ledger, "water used differs from the sheet by", made.value, u, case.limits.water_powder_deviation, 1
-    )
+    limit = case.limits.water_powder_deviation
+    verdict = judge_against(ledger, "water used differs from the sheet by", made.value, u, limit, 1)
+    if verdict is Verdict.CANNOT_TELL:
+        ledger.need(
+            "the water weighed (1 g is 1 mL)", "a cylinder reads too roughly for this limit", "bench.water_ml"
+        )
     if off > 0.0:
         ledger.notes.append(
             "More water than the sheet asks for: weaker and slower; less of it: more expansion."

@@ -15,7 +15,17 @@ class Question(NamedTuple):
 
 
 _ALWAYS = ("limits",)
-_MARKS = ("instrument", "caliper", "marks", "records", "mounted_on", "pin_readings", *_ALWAYS)
+_MARKS = (
+    "instrument",
+    "caliper",
+    "marks",
+    "teeth_at",
+    "records",
+    "mounted_on",
+    "record_repeat_mm",
+    "pin_readings",
+    *_ALWAYS,
+)
 
 QUESTIONS: tuple[Question, ...] = (
     Question("pin", 1, "How far do I open the pin for this record?", _MARKS),
@@ -36,7 +46,7 @@ QUESTIONS: tuple[Question, ...] = (
         "contacts",
         5,
         "Where do the teeth first meet in CR, and what happens from there?",
-        ("instrument", "dentition", "scans", "records", "mounted_on", "foils", *_ALWAYS),
+        ("instrument", "dentition", "scans", "records", "mounted_on", "record_repeat_mm", "foils", *_ALWAYS),
     ),
     Question(
         "guidance",

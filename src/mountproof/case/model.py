@@ -98,6 +98,13 @@ class Case(Part):
     mounted_on: str | None = Field(
         default=None, description="the record the lower cast was mounted on", examples=["record 1"]
     )
+    record_repeat_mm: Number | None = Field(
+        default=None,
+        gt=0,
+        le=5,
+        description="how well your CR records repeat at a condyle, one axis (SD, pooled over your own cases)",
+        examples=[0.15],
+    )
     limits: Limits = Field(default_factory=Limits)
 
     _folder: Path | None = PrivateAttr(default=None)

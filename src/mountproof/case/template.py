@@ -23,6 +23,7 @@ code = {code}                       # a case code, no patient name
 #by = "QP"                          # who measured, initials or a code
 #note = "No symptoms; wear of the upper front teeth."
 #mounted_on = "record 1"            # the record the lower cast was mounted on, as named under [records]
+#record_repeat_mm = 0.15            # SD of your CR records at a condyle, one axis, pooled over your own cases
 
 [dentition]
 numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
