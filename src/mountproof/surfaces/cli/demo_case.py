@@ -51,9 +51,9 @@ def _text(kind: Kind) -> str:
     from mountproof.phantom.truth import record_pose
 
     text = files("mountproof.phantom").joinpath("kestrel.toml").read_text(encoding="utf-8")
-    rows = ", ".join(f"[{', '.join(f'{x:.12g}' for x in row)}]" for row in record_pose(1) + 0.0)
+    rows = ",\n  ".join(f"[{', '.join(f'{x:.12g}' for x in row)}]" for row in record_pose(1) + 0.0)
     assert _POSE_LINE in text
-    text = text.replace(_POSE_LINE, f"upper_from_lower = [{rows}]")
+    text = text.replace(_POSE_LINE, f"upper_from_lower = [\n  {rows},\n]")
     return text.replace('.stl"', f'.{kind}"')
 
 
