@@ -29,7 +29,7 @@ _MADE = "<!-- Made by tools/pages from the program itself; change the program, n
 #: What each verdict word says to a reader. A word without an entry here fails the test.
 VERDICTS: dict[Verdict, str] = {
     Verdict.AGREES: "The whole interval lies inside the limit. Go on.",
-    Verdict.DOUBTFUL: "It may be more than decent, and is surely not beyond what can stay. Look at the reason.",
+    Verdict.DOUBTFUL: "Something is seen that may be too much, and is surely not beyond what can stay. Look at the reason.",
     Verdict.DISAGREES: "The whole interval lies beyond the limit. Do the step again.",
     Verdict.CANNOT_TELL: "The readings do not decide it, or are missing. *Measure next* names the one to take.",
 }

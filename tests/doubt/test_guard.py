@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mountproof.doubt.guard import judge, judge_difference, worst
+from mountproof.doubt.guard import judge, judge_difference
 
 sizes = st.floats(0.0, 5.0)
 
@@ -73,12 +73,6 @@ def test_difference_adds_both_doubts():
     got = judge_difference(0.04, 0.05, 0.0, 0.075, 0.3)
     assert got.verdict == "agrees"
     assert got.high == pytest.approx(0.04 + 2 * math.hypot(0.05, 0.075))
-
-
-def test_the_worst_decides():
-    assert worst(["agrees", "doubtful", "cannot tell"]) == "cannot tell"
-    assert worst(["agrees", "does not agree", "cannot tell"]) == "does not agree"
-    assert worst([]) == "cannot tell"
 
 
 def test_nonsense_is_refused():

@@ -60,13 +60,3 @@ def judge_difference(
 ) -> Judgement:
     """Return the verdict on found minus predicted, both independent (same unit), against one limit."""
     return judge(found - predicted, math.hypot(u_found, u_predicted), limit)
-
-
-_RANK: dict[str, int] = {"agrees": 0, "doubtful": 1, "cannot tell": 2, "does not agree": 3}
-
-
-def worst(verdicts: list[Verdict]) -> Verdict:
-    """Return the verdict that decides among several: any that does not agree, then cannot tell, then doubtful."""
-    if not verdicts:
-        return "cannot tell"
-    return max(verdicts, key=lambda v: _RANK[v])

@@ -52,10 +52,10 @@ def unit_findings(extent: float, molars: tuple[int, int, float] | None) -> tuple
     """
     if molars is not None:
         size, (low, high), usual = molars[2], MOLAR_WIDTH_MM, _USUAL_WIDTH_MM
-        seen = f"teeth {molars[0]} and {molars[1]} stand {size:.4g} mm apart"
+        seen = f"teeth {molars[0]} and {molars[1]} stand {_plain(size)} mm apart"
     else:
         size, (low, high), usual = extent, EXTENT_MM, _USUAL_EXTENT_MM
-        seen = f"the scan is {size:.4g} mm long"
+        seen = f"the scan is {_plain(size)} mm long"
     if low <= size <= high:
         return ()
     fits = [u for u in _UNITS if low <= size * u.mm <= high]
@@ -69,3 +69,8 @@ def unit_findings(extent: float, molars: tuple[int, int, float] | None) -> tuple
     also = "".join(f"; {u.words} would make it {size * u.mm:.0f} mm" for u in others)
     what = f"{seen}: read as {best.words} that would be {size * best.mm:.1f} mm{also}"
     return (Finding(best.code, what, best.todo, "stop"),)
+
+
+def _plain(size: float) -> str:
+    """Write a length of any order of size without an exponent."""
+    return f"{size:.4f}" if size < 1.0 else f"{size:.1f}" if size < 1000.0 else f"{size:.0f}"

@@ -10,7 +10,7 @@ import numpy as np
 
 from mountproof.geometry.poses import Array
 from mountproof.geometry.quantile import student_cdf
-from mountproof.records.repeats import SpreadOf, pooled_sd, range_factor, spread_of
+from mountproof.records.repeats import SpreadOf, range_factor, sd_factors_of_dof, spread_of
 
 
 class Trend(NamedTuple):
@@ -57,11 +57,35 @@ def reseating(repeats_mm: Mapping[str, Sequence[float]], reading_sd_mm: float) -
         raise ValueError("repeats must be finite")
     return Reseating(
         {name: spread_of(list(values)) for name, values in repeats_mm.items()},
-        pooled_sd([list(row) for row in table]),
+        _pooled(table),
         trend_of(table),
         two_seats(table, reading_sd_mm),
         table.shape[1],
     )
+
+
+def _pooled(table_mm: Array) -> SpreadOf:
+    """Return the SD over all pairs (pairs, n) with an interval that knows that pairs of one seat move together.
+
+    A seat that is off moves all pairs at once, so they are not independent: the pooled variance has
+    ``(n - 1) (tr S)^2 / tr S^2`` degrees of freedom, from ``n - 1`` (all pairs say the same) to ``(n - 1)`` times the
+    pairs. ``tr S^2`` of the covariance of the pairs is estimated without bias for normal values (T. Anderson, An
+    Introduction to Multivariate Statistical Analysis, from memory); F. Satterthwaite 1946 for the degrees of freedom.
+    """
+    pairs, n = table_mm.shape
+    nu = n - 1
+    centred = table_mm - table_mm.mean(axis=1, keepdims=True)
+    cov = centred @ centred.T / nu
+    trace = float(np.trace(cov))
+    sd = math.sqrt(trace / pairs)
+    dof = float(nu)
+    if nu > 1 and trace > 0.0:
+        squares = nu**2 / ((nu + 2) * (nu - 1)) * (float(np.sum(cov * cov)) - trace**2 / nu)
+        whole = trace**2 - 2.0 / nu * squares  # (tr S)^2 itself is too large by 2 tr S^2 / nu on average
+        together = whole / squares if squares > 0.0 else float(pairs)
+        dof = nu * min(max(together, 1.0), float(pairs))
+    low, high = sd_factors_of_dof(max(1, math.floor(dof)))
+    return SpreadOf(sd, max(1, math.floor(dof)), low * sd, high * sd)
 
 
 def trend_of(table_mm: Array) -> Trend:

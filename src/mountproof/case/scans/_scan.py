@@ -159,7 +159,7 @@ def to_millimetres(scan: Scan, unit: str | None = None) -> Scan:
     assert used is not None
     source = "stated for this scan" if said is not None else "declared by the file"
     if used == "millimeter":
-        return scan._replace(unit=used, notes=(*scan.notes, f"unit millimeter, {source}"))
+        return scan._replace(unit=used, notes=(*scan.notes, f"unit mm, {source}"))
     factor = UNITS_MM[used]
     # A thousandth is not a binary number, a thousand is: dividing rounds once instead of twice.
     scaled = scan.vertices / 1000.0 if used == "micron" else scan.vertices * factor

@@ -32,8 +32,9 @@ def on_stderr() -> Iterator[Callable[[float, str], None]]:
         if terminal:
             filled = round(_WIDTH * max(fraction, 0.0))
             bar = "━" * filled + "╌" * (_WIDTH - filled)
-            sys.stderr.write(f"\r{bar} {fraction:4.0%}  {what[:_TEXT]:{_TEXT}}")
+            # Before the line: a stop that comes while it is written must wipe it too.
             drawn = True
+            sys.stderr.write(f"\r{bar} {fraction:4.0%}  {what[:_TEXT]:{_TEXT}}")
         elif what != last:
             sys.stderr.write(f"{fraction:4.0%}  {what}\n")
         sys.stderr.flush()
