@@ -236,3 +236,28 @@ def test_real_arches_and_a_hole_in_them(open_arches) -> None:  # type: ignore[no
     assert "holds" not in state.values()
     others = {t.tooth: t.area_mm2 for t in table.teeth if state[t.tooth] == "free"}
     assert others == {t.tooth: t.area_mm2 for t in again.teeth if t.tooth in others}
+
+
+def test_two_needles_of_one_tooth_pair_are_two_sites_even_between_the_cells_of_the_map() -> None:
+    """Needles 0.02 mm wide, no centre of a 0.1 mm cell on either: both hold every foil, each with its exact gap."""
+    x, tip, roof, floor, half = 60.05, -40.0, -39.5, -41.0, 0.01
+    upper_v: list[tuple[float, float, float]] = [
+        (x + a, roof, b) for a, b in ((-5, -5), (5, -5), (5, 5), (-5, 5))
+    ]
+    upper_f = [(0, 1, 2), (0, 2, 3)]
+    for z in (-1.0, 1.0):
+        k = len(upper_v)
+        upper_v += [(x - half, roof, z - half), (x + half, roof, z - half), (x, roof, z + half), (x, tip, z)]
+        upper_f += [(k, k + 1, k + 3), (k + 1, k + 2, k + 3), (k + 2, k, k + 3)]
+    lower_v = [(x + a, floor, b) for a, b in ((-8, -5), (8, -5), (8, 5), (-8, 5))]
+    lower_f = [(0, 1, 2), (0, 2, 3)]
+    upper = (np.array(upper_v, float), np.array(upper_f, np.int32), np.full(len(upper_f), 16, np.int32))
+    lower = (np.array(lower_v, float), np.array(lower_f, np.int32), np.full(len(lower_f), 46, np.int32))
+    s = sited(upper, lower)
+    table = at_closure(s, first_rad(s))
+    for foil in FOILS_UM:
+        here = [site for site in table.sites if site.foil_um == foil]
+        assert len(here) == 2
+        assert sorted(round(float(site.upper_point_mm[2]), 6) for site in here) == [-1.0, 1.0]
+        assert all(abs(site.gap_along_closure_mm) < 1e-9 and site.area_mm2 > 0.0 for site in here)
+    assert {t.tooth: t.state for t in table.teeth} == {16: ("holds",) * 5, 46: ("holds",) * 5}

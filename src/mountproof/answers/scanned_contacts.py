@@ -10,7 +10,6 @@ import numpy as np
 from mountproof.answers.bench_inputs import pin_input, record_repeat
 from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.foils import iso, written
-from mountproof.answers.hidden import Hidden, hidden_contacts
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import Progress
@@ -23,6 +22,7 @@ from mountproof.geometry.closing import closing_map
 from mountproof.geometry.contact import Contact, PairContact, first_contact, first_contacts_by_label
 from mountproof.geometry.poses import Array, point_jacobian
 from mountproof.geometry.surface import moved, prepare
+from mountproof.occlusion.hidden import Hidden, hidden_contacts
 from mountproof.occlusion.site_table import FOILS_UM, Pair, SiteTable
 from mountproof.occlusion.sites import at_closure, place_teeth
 

@@ -1,4 +1,4 @@
-"""Kernels for contact sites: every face pair that meets within a threshold, patches of cells, distances nearby."""
+"""Kernels for contact sites: every face pair that meets within a threshold, and distances nearby."""
 
 from __future__ import annotations
 
@@ -123,35 +123,6 @@ def _pairs_within(
                     which[u, v, 3] = feature[1]
                     which[u, v, 4] = feature[2]
     return met
-
-
-@njit(cache=True, nogil=True)
-def _patches(marked: NDArray[np.bool_], label: Ints) -> int:
-    """Number the 8-connected patches of marked cells from 1, in order of their first cell."""
-    columns, rows = marked.shape
-    stack = np.zeros((columns * rows, 2), dtype=np.int32)
-    count = 0
-    for i in range(columns):
-        for j in range(rows):
-            if not marked[i, j] or label[i, j] > 0:
-                continue
-            count += 1
-            label[i, j] = count
-            stack[0, 0] = i
-            stack[0, 1] = j
-            size = 1
-            while size > 0:
-                size -= 1
-                a = stack[size, 0]
-                b = stack[size, 1]
-                for u in range(max(a - 1, 0), min(a + 2, columns)):
-                    for v in range(max(b - 1, 0), min(b + 2, rows)):
-                        if marked[u, v] and label[u, v] == 0:
-                            label[u, v] = count
-                            stack[size, 0] = u
-                            stack[size, 1] = v
-                            size += 1
-    return count
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

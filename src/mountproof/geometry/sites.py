@@ -17,6 +17,7 @@ from mountproof.geometry import _sites
 from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry.closing import ClosingMap
 from mountproof.geometry.contact import Contact, told
+from mountproof.geometry.patches import patches
 from mountproof.geometry.surface import Surface
 
 
@@ -47,6 +48,106 @@ class UnknownPlace(NamedTuple):
     rim_gap_rad: float
 
 
+class CellContacts(NamedTuple):
+    """What meets in each cell of a closing map, up to a threshold; made once, asked for any smaller one.
+
+    ``gap_mm`` (nr, nz): the least gap known in the cell, along closure: of the first contacts of all pairs of faces
+    that lie in it and of its centre; infinite where that is more than ``within_mm``. ``exact`` (nr, nz): whether a pair of
+    faces gave it. ``found`` (nr, nz, 4), ``which`` (nr, nz, 5): that contact, for ``told``. ``upper_face``, ``lower_face``
+    (nr, nz) int32: the faces that come closest, -1 for none.
+    """
+
+    closed_rad: float
+    within_mm: float
+    gap_mm: NDArray[np.float64]
+    exact: NDArray[np.bool_]
+    found: NDArray[np.float64]
+    which: NDArray[np.int64]
+    upper_face: NDArray[np.int32]
+    lower_face: NDArray[np.int32]
+
+
+def cell_contacts(
+    upper: Surface, lower: Surface, chart: ClosingMap, *, closed_rad: float = 0.0, within_mm: float = 0.0
+) -> CellContacts:
+    """Return what meets in each cell after closing by ``closed_rad``, within ``within_mm`` along closure.
+
+    ``chart``: the closing map of the same two surfaces. Raises ValueError for a threshold that is not finite or negative.
+    """
+    if not (math.isfinite(closed_rad) and math.isfinite(within_mm) and within_mm >= 0.0):
+        raise ValueError(f"finite closure and thickness of at least 0 wanted, got {closed_rad}, {within_mm}")
+    shape = chart.gap_rad.shape
+    best = np.full(shape, np.inf)
+    found = np.zeros((*shape, 4))
+    which = np.full((*shape, 5), -1, dtype=np.int64)
+    if chart.gap_rad.size:
+        frame = np.array([chart.r0_mm, chart.z0_mm, chart.cell_mm])
+        _sites._pairs_within(
+            upper.tree, lower.tree, *upper.tolerances(lower), closed_rad, within_mm, frame, best, found, which
+        )
+    centre = chart.gap_mm(closed_rad)
+    centre = np.where(np.isfinite(centre) & (centre <= within_mm), centre, np.inf)
+    exact = np.isfinite(best)
+    arc = np.full(shape, np.inf)
+    arc[exact] = (best[exact] - closed_rad) * np.hypot(found[exact, 1], found[exact, 2])
+    faces = [
+        np.where(exact, which[..., k], of_centre).astype(np.int32)
+        for k, of_centre in enumerate((chart.upper_face, chart.lower_face))
+    ]
+    return CellContacts(
+        closed_rad, within_mm, np.minimum(arc, centre), exact, found, which, faces[0], faces[1]
+    )
+
+
+def sites_of(
+    upper: Surface,
+    lower: Surface,
+    chart: ClosingMap,
+    cells: CellContacts,
+    *,
+    within_mm: float | None = None,
+    key: NDArray[np.int32] | None = None,
+    leave_out: NDArray[np.bool_] | None = None,
+) -> tuple[Site, ...]:
+    """Return the sites in ``cells`` that lie within ``within_mm`` (all of them by default), earliest first.
+
+    ``key`` (nr, nz) int32: only cells of one key hang together, and those of key 0 are left out; ``leave_out`` (nr, nz):
+    cells that do not count. Raises ValueError for a threshold above that of ``cells``.
+    """
+    limit = cells.within_mm if within_mm is None else within_mm
+    if limit > cells.within_mm:
+        raise ValueError(f"these cells were asked for gaps up to {cells.within_mm} mm, not {limit}")
+    marked = cells.gap_mm <= limit
+    if key is not None:
+        marked &= key != 0
+    if leave_out is not None:
+        marked &= ~leave_out
+    of_cell, count = patches(marked, np.zeros(marked.shape, np.int32) if key is None else key)
+    places = np.argwhere(marked).astype(np.int32)
+    number = of_cell[marked]
+    by_patch = np.argsort(number, kind="stable")
+    ends = np.cumsum(np.bincount(number, minlength=count))
+    near = _widened(chart.unknown)
+    tol, _, _ = upper.tolerances(lower)
+    sites = []
+    for k in range(count):
+        patch = places[by_patch[ends[k - 1] if k else 0 : ends[k]]]
+        i, j = patch.T
+        angle = np.where(cells.exact[i, j], cells.found[i, j, 0], np.inf)
+        first = int(np.argmin(angle))
+        at = (i[first], j[first])
+        if cells.exact[at]:
+            contact = told(upper, lower, cells.found[at], cells.which[at])
+        else:
+            contact = _of_centre(upper, lower, chart, patch, tol)
+        r = math.hypot(float(contact.point_mm[0]), float(contact.point_mm[1]))
+        sites.append(Site(contact, r * (contact.closing_rad - cells.closed_rad), patch,
+                          len(patch) * chart.cell_mm**2, bool(near[i, j].any())))  # fmt: skip
+    return tuple(
+        sorted(sites, key=lambda s: (s.contact.closing_rad, s.contact.upper_face, s.contact.lower_face))
+    )
+
+
 def contact_sites(
     upper: Surface, lower: Surface, chart: ClosingMap, *, closed_rad: float = 0.0, within_mm: float = 0.0
 ) -> tuple[Site, ...]:
@@ -56,52 +157,16 @@ def contact_sites(
     when the first contact of some pair of faces lies in it and is: so no site is lost between the
     centres, and each site's contact is exact. Raises ValueError for a threshold that is not finite or negative.
     """
-    if not (math.isfinite(closed_rad) and math.isfinite(within_mm) and within_mm >= 0.0):
-        raise ValueError(f"finite closure and thickness of at least 0 wanted, got {closed_rad}, {within_mm}")
-    shape = chart.gap_rad.shape
-    if not chart.gap_rad.size:
-        return ()
-    tol, reach, slack = upper.tolerances(lower)
-    best = np.full(shape, np.inf)
-    found = np.zeros((*shape, 4))
-    which = np.full((*shape, 5), -1, dtype=np.int64)
-    frame = np.array([chart.r0_mm, chart.z0_mm, chart.cell_mm])
-    _sites._pairs_within(
-        upper.tree, lower.tree, tol, reach, slack, closed_rad, within_mm, frame, best, found, which
-    )
-    with np.errstate(invalid="ignore"):
-        marked = np.isfinite(best) | (chart.gap_mm(closed_rad) <= within_mm)
-    label = np.zeros(shape, dtype=np.int32)
-    count = _sites._patches(marked, label)
-    cells = np.argwhere(marked).astype(np.int32)
-    of_cell = label[marked]
-    by_patch = np.argsort(of_cell, kind="stable")
-    ends = np.cumsum(np.bincount(of_cell, minlength=count + 1))
-    near = _widened(chart.unknown)
-    sites = []
-    for k in range(count):
-        patch = cells[by_patch[ends[k] : ends[k + 1]]]
-        i, j = patch.T
-        first = int(np.argmin(best[i, j]))
-        at = (i[first], j[first])
-        if math.isfinite(best[at]):
-            contact = told(upper, lower, found[at], which[at])
-        else:
-            contact = _of_centre(upper, lower, chart, patch, tol)
-        r = math.hypot(float(contact.point_mm[0]), float(contact.point_mm[1]))
-        sites.append(Site(contact, r * (contact.closing_rad - closed_rad), patch,
-                          len(patch) * chart.cell_mm**2, bool(near[i, j].any())))  # fmt: skip
-    return tuple(
-        sorted(sites, key=lambda s: (s.contact.closing_rad, s.contact.upper_face, s.contact.lower_face))
+    return sites_of(
+        upper, lower, chart, cell_contacts(upper, lower, chart, closed_rad=closed_rad, within_mm=within_mm)
     )
 
 
 def unknown_places(chart: ClosingMap) -> tuple[UnknownPlace, ...]:
     """Return the connected unknown places of a closing map, those with the least gap at their rim first."""
-    label = np.zeros(chart.unknown.shape, dtype=np.int32)
-    count = _sites._patches(chart.unknown, label)
+    label, count = patches(chart.unknown, np.zeros(chart.unknown.shape, dtype=np.int32))
     places = []
-    for k in range(1, count + 1):
+    for k in range(count):
         inside = label == k
         cells = np.argwhere(inside).astype(np.int32)
         gaps = chart.gap_rad[_widened(inside)]

@@ -113,7 +113,7 @@ class Sited(NamedTuple):
     """A closing map with teeth on it: made once, read at any closure.
 
     ``upper_tooth``, ``lower_tooth`` (nr, nz) the tooth of each cell, 0 for none; ``upper_frames``, ``lower_frames`` the
-    directions of each tooth.
+    directions of each tooth; ``upper_teeth`` (m,), ``lower_teeth`` (m',) the tooth of each face.
     """
 
     closing: ClosingMap
@@ -124,3 +124,5 @@ class Sited(NamedTuple):
     upper_frames: dict[int, ToothFrame]
     lower_frames: dict[int, ToothFrame]
     pairs: tuple[PairContact, ...]
+    upper_teeth: I32
+    lower_teeth: I32

@@ -9,9 +9,11 @@ from numpy.typing import NDArray
 
 from mountproof.geometry.closing import ClosingMap
 from mountproof.geometry.contact import PairContact
+from mountproof.geometry.patches import spread_labels
+from mountproof.geometry.sites import Site as PatchSite
+from mountproof.geometry.sites import cell_contacts, sites_of
 from mountproof.geometry.surface import Surface
 from mountproof.occlusion.incline import ToothFrame, facing, tooth_frames
-from mountproof.occlusion.patches import patches, spread_labels
 from mountproof.occlusion.site_table import FOILS_UM as FOILS_UM
 from mountproof.occlusion.site_table import Pair as Pair
 from mountproof.occlusion.site_table import Site as Site
@@ -50,6 +52,8 @@ def place_teeth(
         tooth_frames(upper.vertices_mm, upper.faces, upper_teeth, "upper"),
         tooth_frames(lower.vertices_mm, lower.faces, lower_teeth, "lower"),
         tuple(pairs),
+        upper_teeth,
+        lower_teeth,
     )
 
 
@@ -66,21 +70,42 @@ def at_closure(sited: Sited, closed_rad: float = 0.0, foils_um: Sequence[float] 
     foils = tuple(float(t) for t in foils_um)
     if list(foils) != sorted(set(foils)) or not foils:
         raise ValueError("thicknesses must rise")
-    gap = np.where(sited.closing.unknown, np.nan, sited.closing.gap_mm(closed_rad))
-    cell_mm2 = sited.closing.cell_mm**2
+    chart = sited.closing
+    cells = cell_contacts(
+        sited.upper, sited.lower, chart, closed_rad=closed_rad, within_mm=foils[-1] / 1000.0
+    )
+    # The tooth of a cell is that of the faces that come closest in it; in between, that of its centre.
+    upper = _of_faces(cells.upper_face, sited.upper_teeth, sited.upper_tooth)
+    lower = _of_faces(cells.lower_face, sited.lower_teeth, sited.lower_tooth)
+    key = np.where((upper > 0) & (lower > 0), 100 * upper + lower, 0).astype(np.int32)
     pairs = tuple(_pair_at(sited, p, closed_rad) for p in sited.pairs)
     sites: list[Site] = []
     for foil in foils:
-        sites.extend(_sites_under(sited, gap, foil, cell_mm2, pairs))
-    unknown_cells = sited.closing.unknown
-    upper_exact = _smallest(pairs, lambda p: p.upper_tooth)
-    lower_exact = _smallest(pairs, lambda p: p.lower_tooth)
-    teeth = [
-        *_tooth_rows(sited.upper_tooth, gap, unknown_cells, foils, cell_mm2, upper_exact),
-        *_tooth_rows(sited.lower_tooth, gap, unknown_cells, foils, cell_mm2, lower_exact),
-    ]
-    unknown = float(np.count_nonzero(unknown_cells)) * cell_mm2
+        held = sites_of(
+            sited.upper,
+            sited.lower,
+            chart,
+            cells,
+            within_mm=foil / 1000.0,
+            key=key,
+            leave_out=chart.unknown,
+        )
+        sites.extend(_told(sited, held, closed_rad, foil))
+    counted = np.where(chart.unknown | (key == 0), np.inf, cells.gap_mm)
+    gap = np.where(chart.unknown, np.nan, chart.gap_mm(closed_rad))
+    teeth = []
+    for number_of, here, tooth_of in (
+        (sited.upper_tooth, upper, lambda p: p.upper_tooth),
+        (sited.lower_tooth, lower, lambda p: p.lower_tooth),
+    ):
+        exact = _smallest(pairs, tooth_of)
+        teeth += _tooth_rows(number_of, gap, chart.unknown, foils, chart.cell_mm**2, exact, here, counted)
+    unknown = float(np.count_nonzero(chart.unknown)) * chart.cell_mm**2
     return SiteTable(closed_rad, foils, pairs, tuple(teeth), tuple(sites), unknown)
+
+
+def _of_faces(face: I32, teeth: I32, of_centre: I32) -> I32:
+    return np.where(face >= 0, teeth[np.maximum(face, 0)], of_centre).astype(np.int32)
 
 
 def ties(pairs: Sequence[Pair], band_mm: float) -> tuple[Pair, ...]:
@@ -149,116 +174,39 @@ def _smallest(pairs: Sequence[Pair], tooth_of: Callable[[Pair], int]) -> dict[in
     return found
 
 
-def _sites_under(
-    sited: Sited, gap: F64, foil_um: float, cell_mm2: float, pairs: Sequence[Pair]
-) -> list[Site]:
-    upper_tooth, lower_tooth = sited.upper_tooth, sited.lower_tooth
-    mask = (gap <= foil_um / 1000.0) & (upper_tooth > 0) & (lower_tooth > 0)
-    of_cell, count = patches(mask, upper_tooth * 100 + lower_tooth)
-    at = np.flatnonzero(of_cell.ravel() >= 0)
-    patch, gaps = of_cell.ravel()[at], gap.ravel()[at]
-    # The cell of smallest gap of each patch: sort by patch, then gap, then place.
-    order = np.lexsort((at, gaps, patch))
-    first = order[np.searchsorted(patch[order], np.arange(count))]
-    area = np.bincount(patch, minlength=count) * cell_mm2
-    rim = _beside(sited.closing.unknown)
-    touched = np.bincount(patch, rim.ravel()[at].astype(np.float64), count) > 0
+def _told(sited: Sited, held: Sequence[PatchSite], closed_rad: float, foil_um: float) -> list[Site]:
+    """Put the exact sites under one foil into a dentist's words, smallest gap first."""
     found = []
-    for k in range(count):
-        i, j = np.unravel_index(at[first[k]], gap.shape)
-        found.append(_site(sited, int(i), int(j), gap, foil_um, float(area[k]), bool(touched[k])))
-    for p in pairs:
-        if p.known and p.remaining_along_closure_mm <= foil_um / 1000.0:
-            _lay_exact(found, p, sited, of_cell, foil_um)
+    for site in held:
+        contact = site.contact
+        upper = int(sited.upper_teeth[contact.upper_face])
+        lower = int(sited.lower_teeth[contact.lower_face])
+        pair = _pair_at(sited, PairContact(upper, lower, contact), closed_rad)
+        found.append(
+            Site(
+                0,
+                foil_um,
+                upper,
+                lower,
+                pair.remaining_along_closure_mm,
+                pair.remaining_along_normal_mm,
+                site.area_mm2,
+                pair.upper_point_mm,
+                pair.lower_point_mm,
+                pair.upper_facing,
+                pair.lower_facing,
+                site.unknown,
+            )
+        )
     found.sort(
         key=lambda s: (s.gap_along_closure_mm, s.upper_tooth, s.lower_tooth, float(s.upper_point_mm[0]))
     )
     return [s._replace(number=n + 1) for n, s in enumerate(found)]
 
 
-def _lay_exact(found: list[Site], p: Pair, sited: Sited, of_cell: I32, foil_um: float) -> None:
-    """Give the patch at an exact contact that contact's gap and place; where it is smaller than a cell, add it."""
-    i, j = _cell_at(sited.closing, p.upper_point_mm)
-    near = of_cell[max(i - 1, 0) : max(i + 2, 0), max(j - 1, 0) : max(j + 2, 0)]
-    exact = Site(
-        0,
-        foil_um,
-        p.upper_tooth,
-        p.lower_tooth,
-        p.remaining_along_closure_mm,
-        p.remaining_along_normal_mm,
-        0.0,
-        p.upper_point_mm,
-        p.lower_point_mm,
-        p.upper_facing,
-        p.lower_facing,
-        False,
-    )
-    for k in np.unique(near[near >= 0]):
-        old = found[int(k)]
-        if (old.upper_tooth, old.lower_tooth) == (p.upper_tooth, p.lower_tooth):
-            found[int(k)] = exact._replace(area_mm2=old.area_mm2, open_edge=old.open_edge)
-            return
-    found.append(exact)
-
-
 def _cell_at(closing: ClosingMap, point_mm: F64) -> tuple[int, int]:
     i = int(np.floor((_radius(point_mm) - closing.r0_mm) / closing.cell_mm))
     return i, int(np.floor((float(point_mm[2]) - closing.z0_mm) / closing.cell_mm))
-
-
-def _beside(unknown: Flags) -> Flags:
-    """Cells that are unknown or touch one that is."""
-    padded = np.pad(unknown, 1)
-    out = np.zeros_like(unknown)
-    for u in range(3):
-        for v in range(3):
-            out |= padded[u : u + unknown.shape[0], v : v + unknown.shape[1]]
-    return out
-
-
-def _site(sited: Sited, i: int, j: int, gap: F64, foil_um: float, area_mm2: float, open_edge: bool) -> Site:
-    m = sited.closing
-    r, z = float(m.r_mm[i]), float(m.z_mm[j])
-    up_phi, low_phi = float(m.upper_phi[i, j]), float(m.lower_phi[i, j])
-    upper_point = np.array([r * np.cos(up_phi), r * np.sin(up_phi), z])
-    lower_point = np.array([r * np.cos(low_phi), r * np.sin(low_phi), z])
-    up_normal = _normal(sited.upper, int(m.upper_face[i, j]), upper_point)
-    low_normal = _normal(sited.lower, int(m.lower_face[i, j]), lower_point)
-    # Both inclines are laid together (the lower closed); their common normal is what the foil would see.
-    common = up_normal - _turned(low_normal, up_phi - low_phi)
-    length = float(np.linalg.norm(common))
-    way = np.array([-np.sin(up_phi), np.cos(up_phi), 0.0])
-    rise = abs(float(common @ way)) / length if length > 0.0 else 1.0
-    upper_tooth, lower_tooth = int(sited.upper_tooth[i, j]), int(sited.lower_tooth[i, j])
-    g = float(gap[i, j])
-    return Site(
-        0,
-        foil_um,
-        upper_tooth,
-        lower_tooth,
-        g,
-        g * rise,
-        area_mm2,
-        upper_point,
-        lower_point,
-        _facing_of(sited.upper_frames, upper_tooth, up_normal),
-        _facing_of(sited.lower_frames, lower_tooth, low_normal),
-        open_edge,
-    )
-
-
-def _normal(surface: Surface, face: int, point: F64) -> F64:
-    """Unit normal of a face, turned towards the other arch (against closing for the upper, along it for the lower)."""
-    a, b, c = surface.vertices_mm[surface.faces[face]]
-    normal = np.cross(b - a, c - a)
-    size = float(np.linalg.norm(normal))
-    way = np.array([-point[1], point[0], 0.0])
-    if size == 0.0:
-        normal, size = way, float(np.linalg.norm(way))
-    unit: F64 = normal / size
-    towards = 1.0 if surface.arch == "lower" else -1.0
-    return unit if float(unit @ way) * towards >= 0.0 else -unit
 
 
 def _tooth_rows(
@@ -268,7 +216,10 @@ def _tooth_rows(
     foils: tuple[float, ...],
     cell_mm2: float,
     exact_mm: dict[int, float],
+    tooth_of: I32,
+    counted_mm: F64,
 ) -> list[Tooth]:
+    """One row a tooth: ``number_of`` its cells by their centres, ``tooth_of`` by what comes closest in them."""
     known = np.isfinite(gap)
     rows = []
     for number in np.unique(number_of[number_of > 0]):
@@ -277,7 +228,9 @@ def _tooth_rows(
         hidden = int(np.count_nonzero(here & unknown))
         # The exact contact can be closer than the centre of any cell.
         smallest = min(exact_mm.get(int(number), np.inf), float(values.min()) if values.size else np.inf)
-        below = [int(np.count_nonzero(values <= t / 1000.0)) for t in foils]
+        closest = counted_mm[tooth_of == number]
+        smallest = min(smallest, float(closest.min(initial=np.inf)))
+        below = [int(np.count_nonzero(closest <= t / 1000.0)) for t in foils]
         state: list[State] = [
             "holds" if smallest <= t / 1000.0 else "unknown" if hidden else "free" for t in foils
         ]

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mountproof.occlusion.patches import patches
+from mountproof.geometry.sites import unknown_places
 from mountproof.occlusion.site_table import Sited
 
 #: How high a surface may stand in a hole above the hole's rim, as a part of the hole's width: a roof of 45 degrees
@@ -30,21 +30,20 @@ def hidden_contacts(sited: Sited, closed_rad: float) -> tuple[Hidden, ...]:
     gap at its rim, with this much closed, is no larger than half its width.
     """
     chart = sited.closing
-    mask = chart.unknown & (sited.upper_tooth > 0) & (sited.lower_tooth > 0)
-    if not mask.any():
-        return ()
-    of_cell, count = patches(mask, np.zeros(mask.shape, dtype=np.int32))
-    gap = np.where(chart.unknown, np.nan, chart.gap_mm(closed_rad))
     found = []
-    for k in range(count):
-        i, j = np.nonzero(of_cell == k)
+    for place in unknown_places(chart):
+        i, j = place.cells.T
+        upper, lower = sited.upper_tooth[i, j], sited.lower_tooth[i, j]
+        between = (upper > 0) & (lower > 0)
+        if not between.any():
+            continue
+        i, j = i[between], j[between]
         width = chart.cell_mm * float(max(np.ptp(i), np.ptp(j)) + 1)
-        rim = gap[max(i.min() - 1, 0) : i.max() + 2, max(j.min() - 1, 0) : j.max() + 2]
-        known = rim[np.isfinite(rim)]
-        rim_gap = float(known.min()) if known.size else 0.0
+        radius = float(np.mean(chart.r_mm[i]))
+        # A hole with no rim at all hides everything.
+        rim_gap = 0.0 if np.isnan(place.rim_gap_rad) else (place.rim_gap_rad - closed_rad) * radius
         if rim_gap <= _ROOF * width:
-            upper, lower = (_most(t[i, j]) for t in (sited.upper_tooth, sited.lower_tooth))
-            found.append(Hidden(upper, lower, rim_gap, width))
+            found.append(Hidden(_most(upper[between]), _most(lower[between]), rim_gap, width))
     return tuple(sorted(found, key=lambda h: (-h.width_mm, h.upper_tooth, h.lower_tooth)))
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import ndimage
 
-from mountproof.occlusion.patches import patches, spread_labels
+from mountproof.geometry.patches import patches, spread_labels
 
 SHAPES = st.tuples(st.integers(1, 12), st.integers(1, 12))
 
