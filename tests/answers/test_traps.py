@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from answers import kestrel
 from mountproof.answers.result import Answer, Verdict, Why
@@ -190,7 +191,11 @@ def test_13_a_scale_in_notches_of_one_and_a_half_that_counts_down() -> None:
         assert found["pin_mip_reads"].value == pytest.approx(10.0 - mm / 1.5, abs=1e-6)
         # Set to 3.2 marks by the case's reading: 3.2 is 10.2 mm open on this scale, and so many marks above parallel.
         opened = (10.0 - 3.2) * 1.5
-        assert found["record_out_if_mip"].value == pytest.approx(10.0 - (opened - mm) / 1.5, abs=1e-6)
+        # Closed by the record's angle, not by its millimetres: the pin's arc is no straight line.
+        stands = (
+            brentq(lambda deg, opened=opened: straight_pin(deg) - opened, 0.0, 15.0) - found["opening"].value
+        )
+        assert found["record_out_if_mip"].value == pytest.approx(10.0 - straight_pin(stands) / 1.5, abs=1e-6)
         assert found["pin_mip_reads"].unit == "marks"
         assert f"{found['pin_mip_reads'].value:.1f}" in found.headline
 

@@ -18,7 +18,7 @@ from mountproof.answers.foils import compare_foils
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import Openings, openings, tooth_places
-from mountproof.answers.poses import bench_marks, record_slack
+from mountproof.answers.poses import bench_marks, half_width, looks_of, record_slack, set_aside
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Reason, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
@@ -40,7 +40,7 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger = Ledger("mounting")
     ledger.sources += [SOURCES["pin"], SOURCES["gum"]]
     says: list[str] = []
-    if case.marks is None or case.instrument is None:
+    if case.marks is None:
         ledger.need(
             "marks before and after set, record in, then with the record out",
             "they show what moved and what the pin means",
@@ -49,9 +49,17 @@ def answer(case: Case, progress: Progress) -> Answer:
     else:
         marks = marks_input(case.marks, case.caliper, ledger)
         states = states_of(case, ledger)
-        pin = pin_input(case.instrument, case.caliper, ledger)
+        marks = set_aside(case, marks, looks_of(case, states, ledger), ledger)
         says += _moved(case, marks, states, ledger)
-        says += _pin(case, pin, marks, states, ledger)
+        if case.instrument is not None:
+            pin = pin_input(case.instrument, case.caliper, ledger)
+            says += _pin(case, pin, marks, states, ledger)
+        else:
+            ledger.need(
+                "hinge to pin, forward, and hinge to pin tip, down",
+                "what the pin reads is predicted from its own lengths",
+                "instrument.pin",
+            )
         _slide(case, marks, states, ledger)
     foil = compare_foils(case, ledger)
     if foil:
@@ -243,7 +251,7 @@ def _slide(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Non
     fit = fit_poses(
         placed, marks.table, states.mip, wanted, slack=record_slack(case, wanted), usable_mm=_USABLE_MM
     )
-    points = _points(case, tooth_places(case, ledger))
+    points = _points(case, tooth_places(case, ledger), ledger)
     for title, start, end in (
         ("Slide, CR first contact to MIP, mm (± 95 %)", states.contact, states.mip),
         ("Record against MIP, mm (± 95 %)", states.mip, states.record),
@@ -279,9 +287,8 @@ def _tell_slide(moved: PointMotion, point: Point, ledger: Ledger) -> None:
             )
 
 
-def _points(case: Case, teeth: Sequence[Tooth]) -> tuple[Point, ...]:
-    width = case.instrument.intercondylar_mm if case.instrument is not None else None
-    half = 0.5 * (width.value if width is not None else 110.0)
+def _points(case: Case, teeth: Sequence[Tooth], ledger: Ledger) -> tuple[Point, ...]:
+    half = half_width(case, ledger)
     by_name = {t.name: t for t in teeth}
     front = by_name.get("incisors", teeth[0])
     last = min(teeth, key=lambda t: t.x_mm)

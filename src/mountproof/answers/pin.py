@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+import numpy as np
+
 from mountproof.answers.bench_inputs import (
     MarksInput,
     PinInput,
@@ -19,15 +21,23 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.poses import (
     bench_marks,
     instrument_slack,
+    left_out,
+    looks_of,
     note_slack,
     opening,
-    question_readings,
     record_slack,
+    set_aside,
 )
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Assumption, Quantity, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
-from mountproof.bench.marks import equal_millimetre_habit, hinge_opening
+from mountproof.bench.marks import (
+    Arms,
+    HingeOpening,
+    equal_millimetre_habit,
+    hinge_opening,
+    psi_from_distance,
+)
 from mountproof.bench.pin import (
     Tooth,
     carried_opening_from_pin,
@@ -36,10 +46,11 @@ from mountproof.bench.pin import (
     opening_from_pin,
     record_wedge,
 )
-from mountproof.bench.pose import fit_poses
+from mountproof.bench.pose import RECORD_SLACK, Slack, fit_poses
 from mountproof.bench.scale import reading_from_mm
 from mountproof.case.model import Case
-from mountproof.geometry.carry import Carried
+from mountproof.faults import FaultError
+from mountproof.geometry.carry import Carried, measured, shares
 
 #: Where teeth stand when nobody measured it (mm ahead of and above the hinge axis). Stand-ins, shown as assumed.
 _USUAL_TEETH = (
@@ -53,6 +64,10 @@ _TABLE_PIN_MM = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 _CLEAR_MM = 1.0
 #: Residuals that chance alone would leave in fewer than one of a hundred tables.
 _CHANCE = 0.01
+#: So many readings of one pair leave little to gain by one more.
+_REPEATS = 3
+#: Two-sided 1 in 1000: how far a pair may lie from the others before it is asked about, in SDs.
+_SDS = 3.3
 
 
 class Openings(NamedTuple):
@@ -96,8 +111,12 @@ def answer(case: Case, progress: Progress) -> Answer:
         return ledger.answer(
             "The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL
         )
-    found = openings(case, marks, states, ledger)
-    return _close(case, ledger, pin, marks, states, found)
+    kept = set_aside(case, marks, looks_of(case, states, ledger), ledger)
+    typed = None
+    if kept.table != marks.table:
+        typed = openings(case, marks, states, Ledger("pin")), left_out(marks, kept)
+    found = openings(case, kept, states, ledger)
+    return _close(case, ledger, pin, kept, states, found, typed)
 
 
 def tooth_places(case: Case, ledger: Ledger) -> tuple[Tooth, ...]:
@@ -124,31 +143,21 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
     on_instrument = states.after_set or states.record
     from_mip = from_contact = hinge_only = None
     if states.mip is not None:
-        arms = [
-            a
-            for a in marks.arms
-            if a.pair in marks.table[states.mip] and a.pair in marks.table[states.record]
-        ]
-        vertical = [a for a in arms if _is_straight(a.a_mm, a.b_mm, a.dz_mm)] or arms
-        if vertical:
-            hinge_only = hinge_opening(vertical, marks.table, states.mip, states.record).theta
+        hinge_only = _about_hinge(marks, states.mip, states.record, alone=placed is None)
         if placed is not None:
             slack = record_slack(case, [states.record])
             fit = fit_poses(
                 placed, marks.table, states.mip, [states.record], slack=slack, slack_everywhere=True
             )
-            from_mip = opening(fit.poses[states.record].motion)
             note_slack(ledger)
-            question_readings(placed, marks, fit, ledger, slack)
             _consistent(ledger, fit.tail, fit.settled)
+            from_mip = opening(fit.poses[states.record].motion) if fit.settled else None
         elif hinge_only is not None:
-            from_mip = hinge_only
-            ledger.notes.append(
-                "The marks are known by their distance from the hinge only: a shift of the joints is not seen."
-            )
+            note_slack(ledger)
+            from_mip = _with_shift(hinge_only, marks, states.mip, RECORD_SLACK, ledger)
             ledger.need(
                 "ahead, above and right of every mark",
-                "then a shift of the joints can be told from opening",
+                "by their distance from the hinge alone a shift of the joints is taken for opening",
                 "marks.places",
             )
     if states.contact is not None:
@@ -157,11 +166,84 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
             fit = fit_poses(
                 placed, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True
             )
-            from_contact = opening(fit.poses[on_instrument].motion)
-            question_readings(placed, marks, fit, ledger, slack_now)
-        elif marks.arms:
-            from_contact = hinge_opening(list(marks.arms), marks.table, states.contact, on_instrument).theta
-    return Openings(from_mip, from_contact, hinge_only)
+            from_contact = opening(fit.poses[on_instrument].motion) if fit.settled else None
+        else:
+            about = _about_hinge(marks, states.contact, on_instrument, alone=True)
+            if about is not None:
+                from_contact = _with_shift(
+                    about, marks, states.contact, instrument_slack(case, ledger), ledger
+                )
+    alone = hinge_only.theta if hinge_only is not None else None
+    return Openings(from_mip, from_contact, alone)
+
+
+def _about_hinge(marks: MarksInput, state0: str, state1: str, *, alone: bool) -> HingeOpening | None:
+    """Return the opening that the hinge alone would give, by upright pairs where there are any; None without a pair.
+
+    A reading that no hinge allows is a fault only where the hinge is all there is (``alone``): places of the marks
+    question it through the other pairs.
+    """
+    arms = [
+        a
+        for a in marks.arms
+        if a.pair in marks.table.get(state0, {}) and a.pair in marks.table.get(state1, {})
+    ]
+    vertical = [a for a in arms if _is_straight(a.a_mm, a.b_mm, a.dz_mm)] or arms
+    if not vertical:
+        return None
+    try:
+        return hinge_opening(vertical, marks.table, state0, state1)
+    except FaultError:
+        if alone:
+            raise
+        return None
+
+
+def _with_shift(about: HingeOpening, marks: MarksInput, state0: str, slack: Slack, ledger: Ledger) -> Carried:
+    """Return an opening by the hinge alone with the doubt of a shift of the joints, which it takes for opening.
+
+    A shift along the line of a pair changes its distance by as much. An upright pair sees the height of the joints,
+    a slanted one their fore-aft shift as well. Pairs beyond that shift are questioned.
+    """
+    arms = {a.pair: a for a in marks.arms}
+    upright = all(_is_straight(arms[p.pair].a_mm, arms[p.pair].b_mm, arms[p.pair].dz_mm) for p in about.pairs)
+    shift_mm = slack.height_mm if upright else max(slack.height_mm, slack.fore_aft_mm)
+    weights = np.array([1.0 / (p.sd_mm / _slope_mm(arms[p.pair], marks, state0)) ** 2 for p in about.pairs])
+    lever = float(
+        np.sum(weights / [_slope_mm(arms[p.pair], marks, state0) for p in about.pairs]) / np.sum(weights)
+    )
+    _question_pairs(about, shift_mm, ledger)
+    return about.theta + measured(0.0, shift_mm * lever, f"assumed/{state0}/shift along the pairs")
+
+
+def _slope_mm(arm: Arms, marks: MarksInput, state: str) -> float:
+    """Millimetres of distance for each radian of opening."""
+    d = marks.table[state][arm.pair].mean_mm
+    psi = psi_from_distance(d, arm.a_mm, arm.b_mm, arm.dz_mm)
+    return max(arm.a_mm * arm.b_mm * math.sin(psi) / d, 1.0)
+
+
+def _question_pairs(about: HingeOpening, shift_mm: float, ledger: Ledger) -> None:
+    """Question pairs whose change lies farther from that of the others than reading and shift allow."""
+    n = len(about.pairs)
+    for pair in about.pairs:
+        # the pair itself pulls at the common opening: without it the residual is larger by n / (n - 1)
+        off = pair.residual_mm * n / (n - 1) if n > 1 else 0.0
+        if abs(off) > _SDS * math.hypot(pair.sd_mm, shift_mm):
+            ledger.because(
+                Verdict.DOUBTFUL,
+                Why.QUESTIONED,
+                f"Did {pair.pair} really change by {pair.change_mm:+.2f} mm? The other pairs expect "
+                f"{pair.change_mm - off:+.2f} mm.",
+                value=pair.change_mm,
+                limit=pair.change_mm - off,
+                unit="mm",
+            )
+            ledger.need(
+                f"{pair.pair} once more, in both states",
+                f"a change of {pair.change_mm:+.2f} mm does not go with the other pairs",
+                "marks.readings_mm",
+            )
 
 
 def _is_straight(a_mm: float, b_mm: float, dz_mm: float) -> bool:
@@ -191,7 +273,13 @@ def _needs_marks(ledger: Ledger) -> None:
 
 
 def _close(
-    case: Case, ledger: Ledger, pin: PinInput, marks: MarksInput, states: States, found: Openings
+    case: Case,
+    ledger: Ledger,
+    pin: PinInput,
+    marks: MarksInput,
+    states: States,
+    found: Openings,
+    typed: tuple[Openings, str] | None = None,
 ) -> Answer:
     assert states.record is not None
     set_mm = pin_reading(case, pin, (states.record, states.after_set), by_hand=True)
@@ -202,7 +290,9 @@ def _close(
         ledger.quantity(
             "opening", "opening of the record against MIP", found.from_mip, "deg", factor=180 / math.pi
         )
-        headline = _headline(mip, ledger["pin_mip_reads"])
+        headline = _headline(case, mip, ledger["pin_mip_reads"])
+        if typed is not None:
+            headline += _without(pin, *typed)
         _judge_u(case, ledger, mip_mm.u)
         if found.hinge_only is not None:
             alone = carried_pin_from_opening(pin.pin, found.hinge_only, pin.lengths)
@@ -213,7 +303,9 @@ def _close(
                 "mm",
                 note="for comparison",
             )
-        out = reading_from_mm(pin.scale, (mip_mm if set_mm is None else set_mm) - mip_mm)
+        out = reading_from_mm(
+            pin.scale, _record_out(pin, mip_mm if set_mm is None else set_mm, found.from_mip)
+        )
         ledger.quantity(
             "record_out_if_mip", "pin reads, record out, if the teeth first meet in MIP", out, "marks"
         )
@@ -221,7 +313,7 @@ def _close(
         cr_mm = carried_pin_from_opening(pin.pin, found.from_contact, pin.lengths)
         _opening_quantities(ledger, pin, cr_mm, "cr", "members parallel at CR first contact")
         if set_mm is not None:
-            out = reading_from_mm(pin.scale, set_mm - cr_mm)
+            out = reading_from_mm(pin.scale, _record_out(pin, set_mm, found.from_contact))
             ledger.quantity(
                 "record_out_if_slide",
                 "pin reads, record out, at CR first contact (by the marks)",
@@ -229,7 +321,7 @@ def _close(
                 "marks",
             )
         if found.from_mip is None:
-            headline = f"{_headline(ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)"
+            headline = f"{_headline(case, ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)"
             _judge_u(case, ledger, cr_mm.u)
     else:
         ledger.need(
@@ -240,13 +332,53 @@ def _close(
     if states.mip is not None:
         _habit(ledger, pin, marks, states, set_mm, found)
         ledger.tables.append(_pairs_table(marks, states))
-    if found.from_mip is not None and ledger["pin_mip"].u is not None:
+    main = found.from_mip or found.from_contact
+    if main is not None:
+        _next(ledger, carried_pin_from_opening(pin.pin, main, pin.lengths), marks, states)
+    return ledger.answer(headline)
+
+
+def _record_out(pin: PinInput, set_mm: Carried, closed: Carried) -> Carried:
+    """Return the pin's millimetres once the members, opened to what was set, close by an angle (rad): exact."""
+    left = carried_opening_from_pin(pin.pin, set_mm, pin.lengths) - closed
+    return carried_pin_from_opening(pin.pin, left, pin.lengths)
+
+
+def _next(ledger: Ledger, mm: Carried, marks: MarksInput, states: States) -> None:
+    """Name the measurement that shrinks the doubt of the opening most, by what carries most of its variance."""
+    part = shares(mm)
+    most = max(part, key=lambda name: part[name], default="")
+    if most == "reading":
+        read = [marks.table[s].values() for s in (states.mip, states.record) if s is not None]
+        fewest = min(one.n for row in read for one in row)
+        if fewest < _REPEATS:
+            ledger.need(
+                "every pair three times in MIP and with the record in",
+                "the readings carry most of the doubt",
+                "marks.readings_mm",
+            )
+        else:
+            ledger.need(
+                "a finer caliper, or further pairs", "the readings carry most of the doubt", "caliper"
+            )
+    elif most == "assumed":
         ledger.need(
-            "every pair three times in MIP and with the record in",
-            "the readings carry most of the doubt",
+            "further pairs of marks, some far in front, some far behind, some slanted",
+            "how far the joints may have shifted carries most of the doubt; more pairs measure it",
             "marks.readings_mm",
         )
-    return ledger.answer(headline)
+    elif most == "mark":
+        ledger.need(
+            "the places of the marks, measured again",
+            "where the marks stand carries most of the doubt",
+            "marks.places",
+        )
+    elif most == "length":
+        ledger.need(
+            "hinge to pin, forward, and hinge to pin tip, down, measured again",
+            "the pin's own lengths carry most of the doubt",
+            "instrument.pin",
+        )
 
 
 def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, words: str) -> Quantity:
@@ -258,8 +390,19 @@ def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, wo
     return made
 
 
-def _headline(mm: Quantity, reads: Quantity) -> str:
-    return f"Open the pin {mm.value:.1f} mm: its scale then reads {reads.value:.1f}"
+def _headline(case: Case, mm: Quantity, reads: Quantity) -> str:
+    says = f"Open the pin {mm.value:.1f} mm: its scale then reads {reads.value:.1f}"
+    if mm.u is not None and mm.low is not None and mm.u > case.limits.pin_opening_u.redo:
+        return f"Only roughly, give or take {mm.value - mm.low:.1f} mm: {says[0].lower()}{says[1:]}"
+    return says
+
+
+def _without(pin: PinInput, typed: Openings, which: str) -> str:
+    """Say which readings were left out, and what they would make of the opening."""
+    says = f", without {which}, to be measured again"
+    if typed.from_mip is None:
+        return says
+    return f"{says} (with it as typed: {carried_pin_from_opening(pin.pin, typed.from_mip).value:.1f} mm)"
 
 
 def _judge_u(case: Case, ledger: Ledger, u_mm: float) -> None:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from mountproof.answers.bench_inputs import MarksInput
+from mountproof.answers.bench_inputs import MarksInput, States
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Verdict, Why
 from mountproof.bench import pose
-from mountproof.bench.doubtful import questions
+from mountproof.bench.doubtful import Question, questions
 from mountproof.case.model import Case, StateKind
 from mountproof.geometry.carry import Carried
 
 #: Play of the condylar elements when locked, where it was not measured: 0.02 to 0.1 mm. Common practice, no source.
 _PLAY_MM = 0.05
+_INTERCONDYLAR_MM = 110.0
 
 
 def bench_marks(case: Case, marks: MarksInput) -> pose.Marks | None:
@@ -66,9 +68,22 @@ def instrument_slack(case: Case, ledger: Ledger) -> pose.Slack:
             "0.02 to 0.1 mm; common practice, no source",
             "instrument.play_mm",
         )
-    width = case.instrument.intercondylar_mm if case.instrument is not None else None
-    turn = math.sqrt(2.0) * play / (width.value if width is not None else 110.0)
+    turn = math.sqrt(2.0) * play / (2.0 * half_width(case, ledger))
     return pose.Slack(turn, turn, math.radians(10.0), play, play, play)
+
+
+def half_width(case: Case, ledger: Ledger) -> float:
+    """Return half the distance between the condyles (mm): entered, or assumed."""
+    width = case.instrument.intercondylar_mm if case.instrument is not None else None
+    if width is not None:
+        return 0.5 * width.value
+    return 0.5 * ledger.assume(
+        "distance between the condyles",
+        _INTERCONDYLAR_MM,
+        "mm",
+        "common setting, no source",
+        "instrument.intercondylar_mm",
+    )
 
 
 def opening(motion: Carried) -> Carried:
@@ -76,28 +91,72 @@ def opening(motion: Carried) -> Carried:
     return -motion[2]
 
 
-def question_readings(
-    placed: pose.Marks,
-    marks: MarksInput,
-    fit: pose.PoseTable,
-    ledger: Ledger,
-    slack: pose.Slack | Mapping[str, pose.Slack],
-) -> None:
-    """Question every reading that the rigid residual of the others does not allow; drop none."""
-    seen = {s: marks.table[s] for s in fit.poses if s in marks.table}
-    for asked in questions(placed, seen, fit.reference, slack=slack, step_mm=marks.step_mm, fitted=fit):
-        slip = f" {asked.slips[0].how.capitalize()}: {asked.slips[0].value_mm:.2f}?" if asked.slips else ""
-        ledger.because(
-            Verdict.DOUBTFUL,
-            Why.QUESTIONED,
-            f"Is {asked.pair} in state {asked.state} really {asked.found_mm:.2f} mm? The other pairs expect "
-            f"{asked.expected_mm:.2f} mm, give or take {2 * asked.expected_u_mm:.2f}.{slip}",
-            value=asked.found_mm,
-            limit=asked.expected_mm,
-            unit="mm",
-        )
-        ledger.need(
-            f"{asked.pair} in state {asked.state} once more",
-            f"{asked.found_mm:.2f} mm does not go with the other pairs",
-            "marks.readings_mm",
-        )
+class Look(NamedTuple):
+    """Which states are held against each other, and how far they may plausibly differ."""
+
+    reference: str
+    states: tuple[str, ...]
+    slack: pose.Slack | Mapping[str, pose.Slack]
+
+
+def looks_of(case: Case, states: States, ledger: Ledger) -> tuple[Look, ...]:
+    """Return how the columns of the mounted record are held against each other, for readings that stand out.
+
+    All against MIP, where the joints may have shifted; and first contact against the record, where only the play
+    of the instrument lies between.
+    """
+    known = [s for s in (states.mip, states.record, states.after_set, states.contact) if s is not None]
+    looks = []
+    if len(known) > 1:
+        looks.append(Look(known[0], tuple(known[1:]), record_slack(case, known[1:])))
+    on_instrument = states.after_set or states.record
+    if states.contact is not None and on_instrument is not None:
+        looks.append(Look(states.contact, (on_instrument,), instrument_slack(case, ledger)))
+    return tuple(looks)
+
+
+def set_aside(case: Case, marks: MarksInput, looks: Sequence[Look], ledger: Ledger) -> MarksInput:
+    """Question every reading that the rigid residual of the others does not allow, and leave it out until answered.
+
+    It stays in the case as it was typed, is asked for by name, and what it would change is for the answer to
+    say. Without places of the marks there is no such residual and the table comes back as it is.
+    """
+    placed = bench_marks(case, marks)
+    if placed is None:
+        return marks
+    table = {s: dict(row) for s, row in marks.table.items()}
+    for look in looks:
+        seen = {s: table[s] for s in (look.reference, *look.states) if table.get(s)}
+        try:
+            asked = questions(placed, seen, look.reference, slack=look.slack, step_mm=marks.step_mm)
+        except ValueError:
+            continue  # no pair with places was read in these states
+        for one in asked:
+            _ask(one, ledger)
+            if len(table[one.state]) > 1:
+                del table[one.state][one.pair]
+    return marks._replace(table=table)
+
+
+def left_out(before: MarksInput, after: MarksInput) -> str:
+    """Return in words which readings were set aside, or nothing."""
+    gone = [f"{pair} in {s}" for s, row in before.table.items() for pair in row if pair not in after.table[s]]
+    return " and ".join(gone)
+
+
+def _ask(asked: Question, ledger: Ledger) -> None:
+    slip = f" {asked.slips[0].how.capitalize()}: {asked.slips[0].value_mm:.2f}?" if asked.slips else ""
+    ledger.because(
+        Verdict.DOUBTFUL,
+        Why.QUESTIONED,
+        f"Is {asked.pair} in state {asked.state} really {asked.found_mm:.2f} mm? The other pairs expect "
+        f"{asked.expected_mm:.2f} mm, give or take {2 * asked.expected_u_mm:.2f}.{slip}",
+        value=asked.found_mm,
+        limit=asked.expected_mm,
+        unit="mm",
+    )
+    ledger.need(
+        f"{asked.pair} in state {asked.state} once more",
+        f"{asked.found_mm:.2f} mm does not go with the other pairs; it is left out until then",
+        "marks.readings_mm",
+    )

@@ -6,7 +6,7 @@ import math
 
 from mountproof.answers.bench_inputs import MarksInput, States, marks_input, record_repeat, states_of
 from mountproof.answers.ledger import Ledger
-from mountproof.answers.poses import bench_marks, question_readings, record_slack
+from mountproof.answers.poses import Look, bench_marks, half_width, record_slack, set_aside
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Quantity, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
@@ -18,7 +18,6 @@ from mountproof.records.compare import Comparison, compare_records
 from mountproof.records.repeats import SpreadOf
 from mountproof.records.reseat import reseating
 
-_HALF_WIDTH_MM = 55.0
 _RESEAT_NEED = (
     "the record taken off and put back five times, three pairs of marks each",
     "it shows how well it seats",
@@ -133,11 +132,11 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
     fit = None
     if placed is not None:
         slack = record_slack(case, names)
+        marks = set_aside(case, marks, [Look(states.mip, tuple(names), slack)], ledger)
         fit = fit_poses(placed, marks.table, states.mip, names, slack=slack)
-        question_readings(placed, marks, fit, ledger, slack)
     wording = {n: case.marks.states[n].record or n for n in names}
     if fit is not None and all(fit.poses[n].rank == _ALL_SIX for n in names):
-        half = _half_width(case, ledger)
+        half = half_width(case, ledger)
         points = (
             Point("right condyle", (0.0, 0.0, half)),
             Point("left condyle", (0.0, 0.0, -half)),
@@ -163,15 +162,6 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
     )
     ledger.tables.append(_compared_table(found, wording, what))
     return [_tell(found, wording, ledger, case)]
-
-
-def _half_width(case: Case, ledger: Ledger) -> float:
-    width = case.instrument.intercondylar_mm if case.instrument is not None else None
-    if width is not None:
-        return 0.5 * width.value
-    return 0.5 * ledger.assume(
-        "distance between the condyles", 2 * _HALF_WIDTH_MM, "mm", "common setting, no source", "instrument"
-    )
 
 
 def _missing(ledger: Ledger, fit: PoseTable, names: list[str]) -> None:
