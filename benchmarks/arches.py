@@ -20,6 +20,17 @@ def arches(triangles: int) -> Arches:
     return Arches(*_strip(6 * across, across, 1, True), *_strip(6 * across, across, 2, False))
 
 
+def phantom_arches(triangles: int) -> Arches:
+    """Both casts of the phantom, the lower as its CR record holds it, about ``triangles`` faces each."""
+    from mountproof.phantom.arch import build_arch
+    from mountproof.phantom.truth import record_pose
+
+    upper, lower = build_arch("upper", triangles), build_arch("lower", triangles)
+    pose = record_pose(1)
+    placed = np.ascontiguousarray(lower.vertices_mm @ pose[:3, :3].T + pose[:3, 3])
+    return Arches(np.ascontiguousarray(upper.vertices_mm), upper.faces, placed, lower.faces)
+
+
 def _strip(along: int, across: int, seed: int, upper: bool) -> tuple[np.ndarray, np.ndarray]:
     rng = np.random.default_rng(seed)
     angle, t = np.meshgrid(np.linspace(-1.9, 1.9, along), np.linspace(-1, 1, across), indexing="ij")

@@ -13,6 +13,9 @@ from mountproof.geometry._features import _inside, _normal, _over, _quarter_side
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
+#: A quotient of two sums is rounded a handful of times, a unit of 2^-53 each: this covers them a thousandfold.
+_ROUNDED = 2.0**-40
+
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _row_of_face(
@@ -45,7 +48,16 @@ def _row_of_face(
     if first > last:
         return
     wide = tol / math.sqrt(a) if a > 0.0 else 0.0
+    # y / x runs one way along a straight line in front of the axis, so between its ends, the tolerance included, it
+    # stays between theirs: a cell that knows better is not asked.
+    t0 = (ay - wide * dy) / (ax - wide * dx)
+    t1 = (by + wide * dy) / (bx + wide * dx)
+    best = min(t0, t1) if lowest else max(t0, t1)
+    best -= _ROUNDED * abs(best) if lowest else -_ROUNDED * abs(best)
     for column in range(first, last + 1):
+        old = slope[column, row]
+        if (lowest and best > old) or (not lowest and best < old):
+            continue
         r = r0 + (column + 0.5) * cell
         c = qa - r * r
         lost = b * b - a * c
@@ -59,10 +71,27 @@ def _row_of_face(
             s = _over(root, a) if k == 0 else _over(c, root)
             if s >= -wide and s <= 1.0 + wide:
                 t = (ay + s * dy) / (ax + s * dx)
-                old = slope[column, row]
                 if (lowest and t < old) or (not lowest and t > old) or (t == old and i < face[column, row]):
                     slope[column, row] = t
                     face[column, row] = i
+                    old = t
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _hidden(box: Floats, r0: float, z0: float, cell: float, tol: float, lowest: bool, slope: Floats) -> bool:
+    """Whether every cell whose centre a leaf may cover already holds a face in front of all of that leaf."""
+    front = math.tan(box[4]) if lowest else math.tan(box[5])
+    front -= _ROUNDED * abs(front) if lowest else -_ROUNDED * abs(front)
+    first = max(math.floor((math.sqrt(max(box[0], 0.0)) - tol - r0) / cell - 0.5), 0)
+    last = min(math.ceil((math.sqrt(box[1]) + tol - r0) / cell - 0.5), slope.shape[0] - 1)
+    low = max(math.floor((box[2] - tol - z0) / cell - 0.5), 0)
+    high = min(math.ceil((box[3] + tol - z0) / cell - 0.5), slope.shape[1] - 1)
+    for column in range(first, last + 1):
+        for row in range(low, high + 1):
+            old = slope[column, row]
+            if (lowest and front <= old) or (not lowest and front >= old):
+                return False
+    return True
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -70,6 +99,10 @@ def _front(
     vertices: Floats,
     faces: Ints,
     ids: Ints,
+    starts: Ints,
+    boxes: Floats,
+    leaf_row: int,
+    order: Ints,
     r0: float,
     z0: float,
     cell: float,
@@ -80,58 +113,62 @@ def _front(
 ) -> None:
     """Lowest (or highest) y / x over the faces on the arc through each cell's centre, and the face.
 
-    ``slope`` comes filled with +inf (lowest) or -inf, ``face`` with -1. Each face is cut by the planes of z of the rows
+    ``slope`` comes filled with +inf (lowest) or -inf, ``face`` with -1. ``order``: the leaves, those in front first, so
+    that most of what they hide is passed over whole. Each face is cut by the planes of z of the rows
     it spans, each cut by the circles of r of the columns it spans.
     """
     rows = slope.shape[1]
-    for i in range(faces.shape[0]):
-        a = faces[i, 0]
-        b = faces[i, 1]
-        c = faces[i, 2]
-        # corners in the order of z
-        if vertices[a, 2] > vertices[b, 2]:
-            a, b = b, a
-        if vertices[b, 2] > vertices[c, 2]:
-            b, c = c, b
+    for leaf in order:
+        if _hidden(boxes[leaf_row + leaf], r0, z0, cell, tol, lowest, slope):
+            continue
+        for i in range(starts[leaf], starts[leaf + 1]):
+            a = faces[i, 0]
+            b = faces[i, 1]
+            c = faces[i, 2]
+            # corners in the order of z
             if vertices[a, 2] > vertices[b, 2]:
                 a, b = b, a
-        za = vertices[a, 2]
-        zc = vertices[c, 2]
-        first = max(math.ceil((za - tol - z0) / cell - 0.5), 0)
-        last = min(math.floor((zc + tol - z0) / cell - 0.5), rows - 1)
-        if first > last:
-            continue
-        ax = vertices[a, 0]
-        ay = vertices[a, 1]
-        bx = vertices[b, 0]
-        by = vertices[b, 1]
-        cx = vertices[c, 0]
-        cy = vertices[c, 1]
-        number = ids[i]
-        if zc - za <= tol:  # in the plane of its row: its sides are the first and the last to be met
+            if vertices[b, 2] > vertices[c, 2]:
+                b, c = c, b
+                if vertices[a, 2] > vertices[b, 2]:
+                    a, b = b, a
+            za = vertices[a, 2]
+            zc = vertices[c, 2]
+            first = max(math.ceil((za - tol - z0) / cell - 0.5), 0)
+            last = min(math.floor((zc + tol - z0) / cell - 0.5), rows - 1)
+            if first > last:
+                continue
+            ax = vertices[a, 0]
+            ay = vertices[a, 1]
+            bx = vertices[b, 0]
+            by = vertices[b, 1]
+            cx = vertices[c, 0]
+            cy = vertices[c, 1]
+            number = ids[i]
+            if zc - za <= tol:  # in the plane of its row: its sides are the first and the last to be met
+                for row in range(first, last + 1):
+                    _row_of_face(ax, ay, bx, by, number, row, r0, cell, tol, lowest, slope, face)
+                    _row_of_face(bx, by, cx, cy, number, row, r0, cell, tol, lowest, slope, face)
+                    _row_of_face(cx, cy, ax, ay, number, row, r0, cell, tol, lowest, slope, face)
+                continue
+            zb = vertices[b, 2]
             for row in range(first, last + 1):
-                _row_of_face(ax, ay, bx, by, number, row, r0, cell, tol, lowest, slope, face)
-                _row_of_face(bx, by, cx, cy, number, row, r0, cell, tol, lowest, slope, face)
-                _row_of_face(cx, cy, ax, ay, number, row, r0, cell, tol, lowest, slope, face)
-            continue
-        zb = vertices[b, 2]
-        for row in range(first, last + 1):
-            z = z0 + (row + 0.5) * cell
-            w = min(max((z - za) / (zc - za), 0.0), 1.0)
-            px = ax + w * (cx - ax)
-            py = ay + w * (cy - ay)
-            if z < zb:
-                w = max((z - za) / (zb - za), 0.0)
-                qx = ax + w * (bx - ax)
-                qy = ay + w * (by - ay)
-            elif zc > zb:
-                w = min((z - zb) / (zc - zb), 1.0)
-                qx = bx + w * (cx - bx)
-                qy = by + w * (cy - by)
-            else:
-                qx = bx
-                qy = by
-            _row_of_face(px, py, qx, qy, number, row, r0, cell, tol, lowest, slope, face)
+                z = z0 + (row + 0.5) * cell
+                w = min(max((z - za) / (zc - za), 0.0), 1.0)
+                px = ax + w * (cx - ax)
+                py = ay + w * (cy - ay)
+                if z < zb:
+                    w = max((z - za) / (zb - za), 0.0)
+                    qx = ax + w * (bx - ax)
+                    qy = ay + w * (by - ay)
+                elif zc > zb:
+                    w = min((z - zb) / (zc - zb), 1.0)
+                    qx = bx + w * (cx - bx)
+                    qy = by + w * (cy - by)
+                else:
+                    qx = bx
+                    qy = by
+                _row_of_face(px, py, qx, qy, number, row, r0, cell, tol, lowest, slope, face)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -152,17 +152,6 @@ def _finish(faces: Floats, boxes: Floats, count: int, whole: Floats) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _upper_leaf(up: Tree, leaf: int, faces: Floats, boxes: Floats, whole: Floats) -> None:
-    first = up.starts[leaf]
-    count = up.starts[leaf + 1] - first
-    for i in range(count):
-        for k in range(3):
-            v = up.faces[first + i, k]
-            _corner(up.vertices[v, 0], up.vertices[v, 1], up.vertices[v, 2], k, faces[i])
-    _finish(faces, boxes, count, whole)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def _lower_leaf(low: Carried, leaf: int, faces: Floats, boxes: Floats, whole: Floats) -> None:
     first = low.starts[leaf]
     count = low.starts[leaf + 1] - first
@@ -193,15 +182,10 @@ def _unfold(face: Floats, corners: Floats, polar: Floats) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _grown(faces: Floats, boxes: Floats, whole: Floats) -> tuple[Floats, Floats, Floats]:
-    n = faces.shape[0]
-    more_faces = np.zeros((2 * n, LEAF_FACES, 6, 3))
-    more_boxes = np.zeros((2 * n, LEAF_FACES, 6))
-    more_whole = np.zeros((2 * n, 6))
-    more_faces[:n] = faces
-    more_boxes[:n] = boxes
-    more_whole[:n] = whole
-    return more_faces, more_boxes, more_whole
+def _grown(boxes: Floats) -> Floats:
+    more = np.zeros((2 * boxes.shape[0], LEAF_FACES, 6))
+    more[: boxes.shape[0]] = boxes
+    return more
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -228,8 +212,8 @@ def _first(
 
     ``found``: angle, point of the upper. ``which``: upper face, lower face, kind, upper part, lower part (parts:
     which corner or edge). Returns the number of face pairs solved; ``which[0]`` is -1 when nothing touches.
-    Ties go to the lowest face numbers, so the order of the visit does not show. A leaf's faces are unfolded
-    (corners; their r^2, z, phi; boxes) when it is first met, and kept in a slot until the search ends.
+    Ties go to the lowest face numbers, so the order of the visit does not show. The boxes of an
+    upper leaf's faces are made when it is first met, and kept in a slot until the search ends.
     """
     q_tol = 2.0 * reach * tol
     best = min(within, 4.0)  # no gap is above pi; finite, so that boxes that do not meet stay out
@@ -241,12 +225,11 @@ def _first(
     nodes = np.zeros(room, dtype=np.int32)
     up_slot = np.full(up.leaf_row, -1, dtype=np.int32)
     up_used = 0
-    up_faces = np.zeros((16, LEAF_FACES, 6, 3))
-    up_boxes = np.zeros((16, LEAF_FACES, 6))
-    up_whole = np.zeros((16, 6))
+    up_boxes = np.zeros((64, LEAF_FACES, 6))
     low_faces = np.zeros((LEAF_FACES, 6, 3))
     low_boxes = np.zeros((LEAF_FACES, 6))
     low_whole = np.zeros(6)
+    live = np.zeros(LEAF_FACES, dtype=np.int32)
     box = np.zeros(6)
     touch = np.zeros(4)
     feature = np.zeros(3, dtype=np.int64)
@@ -286,6 +269,22 @@ def _first(
         bound = _lowest(up.floor, up.floor_side, root, scale, low_whole, q_tol, tol) - low_whole[5]
         if bound > best + slack:
             continue
+        # Faces that cannot beat the best by themselves are left out, and the box is drawn in around the others.
+        live_count = 0
+        for k in range(0, 6, 2):
+            low_whole[k] = np.inf
+            low_whole[k + 1] = -np.inf
+        for j in range(count_b):
+            bound = _lowest(up.floor, up.floor_side, root, scale, low_boxes[j], q_tol, tol) - low_boxes[j, 5]
+            if bound > best + slack:
+                continue
+            live[live_count] = j
+            live_count += 1
+            for k in range(0, 6, 2):
+                low_whole[k] = min(low_whole[k], low_boxes[j, k])
+                low_whole[k + 1] = max(low_whole[k + 1], low_boxes[j, k + 1])
+        if live_count == 0:
+            continue
         # Every pair of faces of this leaf and the upper that may beat the best, taken up in the order of their bounds.
         waiting_pairs = 0
         waiting = 1
@@ -304,9 +303,10 @@ def _first(
             first_a = up.starts[leaf_a]
             count_a = up.starts[leaf_a + 1] - first_a
             if up_slot[leaf_a] < 0:
-                if up_used == up_faces.shape[0]:
-                    up_faces, up_boxes, up_whole = _grown(up_faces, up_boxes, up_whole)
-                _upper_leaf(up, leaf_a, up_faces[up_used], up_boxes[up_used], up_whole[up_used])
+                if up_used == up_boxes.shape[0]:
+                    up_boxes = _grown(up_boxes)
+                for i in range(count_a):
+                    _face_box(up.polar, up.faces, first_a + i, up_boxes[up_used, i])
                 up_slot[leaf_a] = up_used
                 slot_leaf[up_used] = leaf_a
                 up_used += 1
@@ -317,7 +317,8 @@ def _first(
             for i in range(count_a):
                 if _bound(up_boxes[s, i], low_whole, q_tol, tol) > best + slack:
                     continue
-                for j in range(count_b):
+                for k in range(live_count):
+                    j = live[k]
                     bound = _bound(up_boxes[s, i], low_boxes[j], q_tol, tol)
                     if bound <= best + slack:
                         code = (s * LEAF_FACES + i) * LEAF_FACES + j
@@ -329,7 +330,13 @@ def _first(
             i = code // LEAF_FACES % LEAF_FACES
             s = code // (LEAF_FACES * LEAF_FACES)
             solved += 1
-            _unfold(up_faces[s, i], a3, a_polar)
+            face = up.starts[slot_leaf[s]] + i
+            _corners(up.vertices, up.faces, face, a3)
+            for k in range(3):
+                v = up.faces[face, k]
+                a_polar[k, 0] = up.polar[v, 0]
+                a_polar[k, 1] = up.polar[v, 1]
+                a_polar[k, 2] = math.atan(up.polar[v, 2])
             _unfold(low_faces[j], b3, b_polar)
             got = _near_pair(
                 a3,
@@ -348,7 +355,7 @@ def _first(
             )
             if got >= limit:
                 continue
-            x = up.ids[up.starts[slot_leaf[s]] + i]
+            x = up.ids[face]
             y = low.ids[first_b + j]
             if got == best and which[0] >= 0 and (x > which[0] or (x == which[0] and y > which[1])):
                 continue

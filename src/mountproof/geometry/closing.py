@@ -21,6 +21,9 @@ Floats = NDArray[np.float64]
 #: Largest number of cells of a map: 40 million bytes per array.
 MOST_CELLS = 5_000_000
 
+#: Layers in which an arch is entered into the map, those in front first: enough to hide most of what lies behind.
+_LAYERS = 12
+
 
 class ClosingMap(NamedTuple):
     """Gaps in (r, z), at one pose of the lower.
@@ -137,13 +140,21 @@ def _front(
     lowest = surface.arch == "upper"
     slope = np.full((columns, rows), np.inf if lowest else -np.inf)
     face = np.full((columns, rows), -1, dtype=np.int32)
-    _arcs._front(surface.vertices_mm, surface.tree_faces, surface.face_ids, r0, z0, cell, tol,
-                 lowest, slope, face)  # fmt: skip
+    _, _, _, _, phi_from, phi_to = surface.boxes[1]
+    leaves = surface.boxes[surface.leaf_row : surface.leaf_row + surface.leaves]
+    # Layers from the front to the back; within one, leaves stay in the order of the tree, near each other in memory.
+    depth = (leaves[:, 4] - phi_from) if lowest else (phi_to - leaves[:, 5])
+    span = phi_to - phi_from
+    layer = (depth / span * _LAYERS).astype(np.uint8) if span > 0.0 else np.zeros(len(leaves), np.uint8)
+    order = np.argsort(layer, kind="stable").astype(np.int32)
+    _arcs._front(surface.vertices_mm, surface.tree_faces, surface.face_ids, surface.leaf_starts, surface.boxes,
+                 surface.leaf_row, order, r0, z0, cell, tol, lowest, slope, face)  # fmt: skip
     return slope, face
 
 
 def _angle(slope: Floats) -> Floats:
-    return np.arctan(np.where(np.isfinite(slope), slope, np.nan))
+    known = np.isfinite(slope)
+    return np.arctan(slope, out=np.full(slope.shape, np.nan), where=known)
 
 
 def _opposite(asked: Surface, faces: Surface, tol: float) -> Floats:
