@@ -259,5 +259,5 @@ def test_two_needles_of_one_tooth_pair_are_two_sites_even_between_the_cells_of_t
         here = [site for site in table.sites if site.foil_um == foil]
         assert len(here) == 2
         assert sorted(round(float(site.upper_point_mm[2]), 6) for site in here) == [-1.0, 1.0]
-        assert all(abs(site.gap_along_closure_mm) < 1e-9 and site.area_mm2 > 0.0 for site in here)
+        assert all(abs(site.gap_along_closure_mm) < 1e-9 and site.area_mm2 == 0.0 for site in here)
     assert {t.tooth: t.state for t in table.teeth} == {16: ("holds",) * 5, 46: ("holds",) * 5}

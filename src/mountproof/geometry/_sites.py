@@ -31,18 +31,15 @@ def _pairs_within(
     slack: float,
     closed: float,
     within: float,
-    frame: Floats,
-    best: Floats,
-    found: Floats,
-    which: NDArray[np.int64],
-) -> int:
-    """For each cell of the map, the earliest contact of all face pairs whose own first contact lies in it.
+    upper_labels: Ints,
+    lower_labels: Ints,
+) -> tuple[Floats, NDArray[np.int64]]:
+    """Each pair of labelled faces that meets within an arc beyond a closure: where (n, 4), what (n, 5), as ``_first`` writes.
 
-    ``frame``: r0, z0, cell. ``best`` (nr, nz) comes filled with +inf; ``found`` (nr, nz, 4) and ``which`` (nr, nz, 5) as in
-    ``_descent._first``. Returns the number of face pairs within the threshold.
+    ``..._labels``: one number per face, 0 for a face that does not count. What is found may lie beyond ``within`` by
+    the rounding of the bound, never the other way about.
     """
     q_tol = 2.0 * reach * tol
-    columns, rows = best.shape
     room = 4096
     stack = np.zeros((room, 2), dtype=np.int32)
     stack[0, 0] = 1
@@ -54,6 +51,8 @@ def _pairs_within(
     b3 = np.zeros((3, 3))
     touch = np.zeros(4)
     feature = np.zeros(3, dtype=np.int64)
+    touches = np.zeros((256, 4))
+    which = np.zeros((256, 5), dtype=np.int64)
     met = 0
     while size > 0:
         size -= 1
@@ -86,43 +85,39 @@ def _pairs_within(
             _face_box(up.polar, up.faces, i, upper_boxes[i - first])
         leaf = b - low.leaf_row
         for j in range(low.starts[leaf], low.starts[leaf + 1]):
+            y = low.ids[j]
+            if lower_labels[y] == 0:
+                continue
             _face_box(low.polar, low.faces, j, box)
             if _bound(up.boxes[a], box, q_tol, tol) == np.inf:
                 continue
             _corners(low.vertices, low.faces, j, b3)
             for i in range(first, last):
+                x = up.ids[i]
+                if upper_labels[x] == 0:
+                    continue
                 bound = _bound(upper_boxes[i - first], box, q_tol, tol)
                 least_q = max(upper_boxes[i - first, 0], box[0])
                 if bound == np.inf or bound > _allowed(least_q, closed, within) + slack:
                     continue
                 _corners(up.vertices, up.faces, i, a3)
                 got = _triangle_pair(a3, b3, tol, 4.0, touch, feature)
-                if got >= 4.0:
-                    continue
                 q = touch[1] * touch[1] + touch[2] * touch[2]
-                if got > _allowed(q, closed, within):
+                if got >= 4.0 or got > _allowed(q, closed, within) + slack:
                     continue
+                if met == touches.shape[0]:
+                    more_touches = np.zeros((2 * met, 4))
+                    more_which = np.zeros((2 * met, 5), dtype=np.int64)
+                    more_touches[:met] = touches
+                    more_which[:met] = which
+                    touches = more_touches
+                    which = more_which
+                touches[met] = touch
+                which[met, 0] = x
+                which[met, 1] = y
+                which[met, 2:] = feature
                 met += 1
-                u = min(max(math.floor((math.sqrt(q) - frame[0]) / frame[2]), 0), columns - 1)
-                v = min(max(math.floor((touch[3] - frame[1]) / frame[2]), 0), rows - 1)
-                x = up.ids[i]
-                y = low.ids[j]
-                old = best[u, v]
-                earlier = got < old or (
-                    got == old and (x < which[u, v, 0] or (x == which[u, v, 0] and y < which[u, v, 1]))
-                )
-                if earlier:
-                    best[u, v] = got
-                    found[u, v, 0] = got
-                    found[u, v, 1] = touch[1]
-                    found[u, v, 2] = touch[2]
-                    found[u, v, 3] = touch[3]
-                    which[u, v, 0] = x
-                    which[u, v, 1] = y
-                    which[u, v, 2] = feature[0]
-                    which[u, v, 3] = feature[1]
-                    which[u, v, 4] = feature[2]
-    return met
+    return touches[:met], which[:met]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -11,7 +11,7 @@ Flags = NDArray[np.bool_]
 
 
 @njit(cache=True, nogil=True)
-def _patches(mask, key, out):  # type: ignore[no-untyped-def]
+def _patches(mask, out):  # type: ignore[no-untyped-def]
     rows, columns = mask.shape
     stack = np.zeros((rows * columns, 2), dtype=np.int32)
     count = 0
@@ -27,7 +27,7 @@ def _patches(mask, key, out):  # type: ignore[no-untyped-def]
                 i, j = stack[size, 0], stack[size, 1]
                 for u in range(max(i - 1, 0), min(i + 2, rows)):
                     for v in range(max(j - 1, 0), min(j + 2, columns)):
-                        if mask[u, v] and out[u, v] < 0 and key[u, v] == key[i, j]:
+                        if mask[u, v] and out[u, v] < 0:
                             out[u, v] = count
                             stack[size, 0], stack[size, 1] = u, v
                             size += 1
@@ -35,14 +35,14 @@ def _patches(mask, key, out):  # type: ignore[no-untyped-def]
     return count
 
 
-def patches(mask: Flags, key: I32) -> tuple[I32, int]:
+def patches(mask: Flags) -> tuple[I32, int]:
     """Return for each cell the number of its patch, -1 outside, and how many there are.
 
-    ``mask`` (rows, columns) the cells that count; ``key`` (rows, columns) int32: only cells of one key hang
-    together. Cells touching by a corner are joined. Numbered by their first cell, row by row.
+    ``mask`` (rows, columns) the cells that count. Cells touching by a corner are joined. Numbered by their first
+    cell, row by row.
     """
     out = np.full(mask.shape, -1, dtype=np.int32)
-    return out, int(_patches(mask, np.ascontiguousarray(key, dtype=np.int32), out))
+    return out, int(_patches(mask, out))
 
 
 @njit(cache=True, nogil=True)

@@ -8,30 +8,38 @@ incline: 0.10 mm along the normal of a 35 degree incline are 0.12 mm along closu
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.geometry import _sites
-from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry.closing import ClosingMap
 from mountproof.geometry.contact import Contact, told
 from mountproof.geometry.patches import patches
 from mountproof.geometry.surface import Surface
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Flags = NDArray[np.bool_]
+
+
+#: Kind of a contact at the centre of a cell, inside a face of either surface; the others are ``contact.KINDS``.
+FACE_FACE: Final = "face-face"
 
 
 class Site(NamedTuple):
     """One connected patch of the closing map within a thickness.
 
     ``contact``: its exact first contact (``closing_rad`` from the given pose). ``gap_mm``: arc left there after the closure
-    asked for (negative: overlap). ``cells`` (k, 2): cells of the map; ``area_mm2``: their area in (r, z). ``unknown``: a
-    border or hole of a scan touches the patch, so it may be larger, or meet earlier, than is seen.
+    asked for (negative: overlap). ``cells`` (k, 2): cells of the map; ``area_mm2``: in (r, z), of those whose centre lies within
+    (0 for a site between the centres). ``unknown``: a border or hole of a scan touches the patch, so it may be
+    larger, or meet earlier, than is seen.
     """
 
     contact: Contact
     gap_mm: float
-    cells: NDArray[np.int32]
+    cells: Ints
     area_mm2: float
     unknown: bool
 
@@ -43,136 +51,163 @@ class UnknownPlace(NamedTuple):
     near first contact, what the scan does not show could have met first.
     """
 
-    cells: NDArray[np.int32]
+    cells: Ints
     area_mm2: float
     rim_gap_rad: float
 
 
-class CellContacts(NamedTuple):
-    """What meets in each cell of a closing map, up to a threshold; made once, asked for any smaller one.
+class Meetings(NamedTuple):
+    """Everything that meets within one thickness; the sites under any smaller one are read off it.
 
-    ``gap_mm`` (nr, nz): the least gap known in the cell, along closure: of the first contacts of all pairs of faces
-    that lie in it and of its centre; infinite where that is more than ``within_mm``. ``exact`` (nr, nz): whether a pair of
-    faces gave it. ``found`` (nr, nz, 4), ``which`` (nr, nz, 5): that contact, for ``told``. ``upper_face``, ``lower_face``
-    (nr, nz) int32: the faces that come closest, -1 for none.
+    ``closed_rad``, ``within_mm``: as asked. One row for the first contact of each pair of faces, and one for each cell whose
+    centre lies within: ``gap_mm`` (n,) arc left; ``cells`` (n, 2) the cell it lies in; ``centre`` (n,) whether it is a
+    centre; ``labels`` (n, 2) upper's and lower's; ``touches`` (n, 4), ``which`` (n, 5) for ``told``.
     """
 
     closed_rad: float
     within_mm: float
-    gap_mm: NDArray[np.float64]
-    exact: NDArray[np.bool_]
-    found: NDArray[np.float64]
+    gap_mm: Floats
+    cells: Ints
+    centre: Flags
+    labels: Ints
+    touches: Floats
     which: NDArray[np.int64]
-    upper_face: NDArray[np.int32]
-    lower_face: NDArray[np.int32]
 
 
-def cell_contacts(
-    upper: Surface, lower: Surface, chart: ClosingMap, *, closed_rad: float = 0.0, within_mm: float = 0.0
-) -> CellContacts:
-    """Return what meets in each cell after closing by ``closed_rad``, within ``within_mm`` along closure.
+def meetings(
+    upper: Surface,
+    lower: Surface,
+    chart: ClosingMap,
+    *,
+    closed_rad: float = 0.0,
+    within_mm: float = 0.0,
+    upper_labels: Ints | None = None,
+    lower_labels: Ints | None = None,
+    known_only: bool = False,
+) -> Meetings:
+    """Return what meets within ``within_mm`` along closure once the lower has closed by ``closed_rad``.
 
-    ``chart``: the closing map of the same two surfaces. Raises ValueError for a threshold that is not finite or negative.
+    ``chart``: the closing map of the same two surfaces. ``upper_labels`` (m,), ``lower_labels`` (m',): one number per face, 0 for
+    faces that do not count; all count alike by default. ``known_only``: leave out centres of unknown cells, and
+    contacts in or beside one: there a border of a scan may be what meets. Raises ValueError for a thickness that
+    is not finite or negative, or labels that do not match the faces.
     """
     if not (math.isfinite(closed_rad) and math.isfinite(within_mm) and within_mm >= 0.0):
         raise ValueError(f"finite closure and thickness of at least 0 wanted, got {closed_rad}, {within_mm}")
-    shape = chart.gap_rad.shape
-    best = np.full(shape, np.inf)
-    found = np.zeros((*shape, 4))
-    which = np.full((*shape, 5), -1, dtype=np.int64)
-    if chart.gap_rad.size:
-        frame = np.array([chart.r0_mm, chart.z0_mm, chart.cell_mm])
-        _sites._pairs_within(
-            upper.tree, lower.tree, *upper.tolerances(lower), closed_rad, within_mm, frame, best, found, which
-        )
-    centre = chart.gap_mm(closed_rad)
-    centre = np.where(np.isfinite(centre) & (centre <= within_mm), centre, np.inf)
-    exact = np.isfinite(best)
-    arc = np.full(shape, np.inf)
-    arc[exact] = (best[exact] - closed_rad) * np.hypot(found[exact, 1], found[exact, 2])
-    faces = [
-        np.where(exact, which[..., k], of_centre).astype(np.int32)
-        for k, of_centre in enumerate((chart.upper_face, chart.lower_face))
-    ]
-    return CellContacts(
-        closed_rad, within_mm, np.minimum(arc, centre), exact, found, which, faces[0], faces[1]
+    on_upper, on_lower = _labels(upper, upper_labels), _labels(lower, lower_labels)
+    if not chart.gap_rad.size:
+        nothing = np.zeros((0, 2), np.int32)
+        return Meetings(closed_rad, within_mm, np.zeros(0), nothing, np.zeros(0, np.bool_), nothing,
+                        np.zeros((0, 4)), np.zeros((0, 5), np.int64))  # fmt: skip
+    touches, which = _sites._pairs_within(
+        upper.tree, lower.tree, *upper.tolerances(lower), closed_rad, within_mm, on_upper, on_lower
+    )
+    r = np.hypot(touches[:, 1], touches[:, 2])
+    cells = np.stack([(r - chart.r0_mm) / chart.cell_mm, (touches[:, 3] - chart.z0_mm) / chart.cell_mm], 1)
+    cells = np.clip(np.floor(cells), 0, np.array(chart.gap_rad.shape) - 1).astype(np.int32)
+    arc = (touches[:, 0] - closed_rad) * r
+    keep = arc <= within_mm
+    gap = chart.gap_mm(closed_rad)
+    within = gap <= within_mm
+    if known_only:
+        keep &= ~_widened(chart.unknown)[cells[:, 0], cells[:, 1]]
+        within &= ~chart.unknown
+    i, j = np.nonzero(within)
+    a, b = chart.upper_face[i, j].astype(np.int64), chart.lower_face[i, j].astype(np.int64)
+    labelled = (on_upper[a] != 0) & (on_lower[b] != 0)
+    i, j, a, b = i[labelled], j[labelled], a[labelled], b[labelled]
+    phi = chart.upper_phi[i, j]
+    at = chart.r_mm[i]
+    centres = np.stack([chart.gap_rad[i, j], at * np.cos(phi), at * np.sin(phi), chart.z_mm[j]], 1)
+    faces = np.stack([a, b, *np.zeros((3, len(a)), np.int64)], 1)
+    which = np.concatenate([which[keep], faces])
+    return Meetings(
+        closed_rad,
+        within_mm,
+        np.concatenate([arc[keep], gap[i, j]]),
+        np.concatenate([cells[keep], np.stack([i, j], 1).astype(np.int32)]),
+        np.arange(len(which)) >= np.count_nonzero(keep),
+        np.stack([on_upper[which[:, 0]], on_lower[which[:, 1]]], 1),
+        np.concatenate([touches[keep], centres]),
+        which,
     )
 
 
 def sites_of(
-    upper: Surface,
-    lower: Surface,
-    chart: ClosingMap,
-    cells: CellContacts,
-    *,
-    within_mm: float | None = None,
-    key: NDArray[np.int32] | None = None,
-    leave_out: NDArray[np.bool_] | None = None,
+    upper: Surface, lower: Surface, chart: ClosingMap, met: Meetings, within_mm: float | None = None
 ) -> tuple[Site, ...]:
-    """Return the sites in ``cells`` that lie within ``within_mm`` (all of them by default), earliest first.
+    """Return the sites that lie within ``within_mm`` (by default all that is in ``met``), earliest first.
 
-    ``key`` (nr, nz) int32: only cells of one key hang together, and those of key 0 are left out; ``leave_out`` (nr, nz):
-    cells that do not count. Raises ValueError for a threshold above that of ``cells``.
+    A site is a patch of cells, side by side or corner to corner, in which the same two labels meet. Raises ValueError
+    for a thickness above that of ``met``.
     """
-    limit = cells.within_mm if within_mm is None else within_mm
-    if limit > cells.within_mm:
-        raise ValueError(f"these cells were asked for gaps up to {cells.within_mm} mm, not {limit}")
-    marked = cells.gap_mm <= limit
-    if key is not None:
-        marked &= key != 0
-    if leave_out is not None:
-        marked &= ~leave_out
-    of_cell, count = patches(marked, np.zeros(marked.shape, np.int32) if key is None else key)
-    places = np.argwhere(marked).astype(np.int32)
-    number = of_cell[marked]
-    by_patch = np.argsort(number, kind="stable")
-    ends = np.cumsum(np.bincount(number, minlength=count))
-    near = _widened(chart.unknown)
-    tol, _, _ = upper.tolerances(lower)
+    limit = met.within_mm if within_mm is None else within_mm
+    if limit > met.within_mm:
+        raise ValueError(f"what meets up to {met.within_mm} mm is known, not up to {limit}")
+    rows = np.flatnonzero(met.gap_mm <= limit)
+    if not len(rows):
+        return ()
+    # Earliest first, contacts of faces before centres; so the first row of a patch is its contact.
+    order = (met.which[rows, 1], met.which[rows, 0], met.touches[rows, 0], met.centre[rows])
+    rows = rows[np.lexsort(order)]
+    beside = _widened(chart.unknown)
     sites = []
-    for k in range(count):
-        patch = places[by_patch[ends[k - 1] if k else 0 : ends[k]]]
-        i, j = patch.T
-        angle = np.where(cells.exact[i, j], cells.found[i, j, 0], np.inf)
-        first = int(np.argmin(angle))
-        at = (i[first], j[first])
-        if cells.exact[at]:
-            contact = told(upper, lower, cells.found[at], cells.which[at])
-        else:
-            contact = _of_centre(upper, lower, chart, patch, tol)
-        r = math.hypot(float(contact.point_mm[0]), float(contact.point_mm[1]))
-        sites.append(Site(contact, r * (contact.closing_rad - cells.closed_rad), patch,
-                          len(patch) * chart.cell_mm**2, bool(near[i, j].any())))  # fmt: skip
+    _, pair = np.unique(met.labels[rows], axis=0, return_inverse=True)
+    for here in _grouped(rows, pair.reshape(-1)):
+        cells = met.cells[here]
+        cells = cells - cells.min(axis=0)
+        mask = np.zeros(cells.max(axis=0) + 1, dtype=np.bool_)
+        mask[cells[:, 0], cells[:, 1]] = True
+        label, _ = patches(mask)
+        for patch in _grouped(here, label[cells[:, 0], cells[:, 1]]):
+            k = patch[0]
+            contact = (_inside_faces if met.centre[k] else told)(upper, lower, met.touches[k], met.which[k])
+            covered = np.unique(met.cells[patch], axis=0)
+            area = float(np.count_nonzero(met.centre[patch])) * chart.cell_mm**2
+            unknown = bool(beside[covered[:, 0], covered[:, 1]].any())
+            sites.append(Site(contact, float(met.gap_mm[k]), covered, area, unknown))
     return tuple(
         sorted(sites, key=lambda s: (s.contact.closing_rad, s.contact.upper_face, s.contact.lower_face))
     )
 
 
 def contact_sites(
-    upper: Surface, lower: Surface, chart: ClosingMap, *, closed_rad: float = 0.0, within_mm: float = 0.0
+    upper: Surface,
+    lower: Surface,
+    chart: ClosingMap,
+    *,
+    closed_rad: float = 0.0,
+    within_mm: float = 0.0,
+    upper_labels: Ints | None = None,
+    lower_labels: Ints | None = None,
 ) -> tuple[Site, ...]:
     """Return all sites that, after closing by ``closed_rad``, lie within ``within_mm`` along closure, earliest first.
 
     ``chart``: the closing map of the same two surfaces. A cell belongs to a site when the gap at its centre is within, or
     when the first contact of some pair of faces lies in it and is: so no site is lost between the
-    centres, and each site's contact is exact. Raises ValueError for a threshold that is not finite or negative.
+    centres, and each site's contact is exact. ``upper_labels`` (m,), ``lower_labels`` (m',): a number per face (its tooth), 0
+    for faces that do not count; no site spans two pairs of them. Raises ValueError as ``meetings``.
     """
-    return sites_of(
-        upper, lower, chart, cell_contacts(upper, lower, chart, closed_rad=closed_rad, within_mm=within_mm)
-    )
+    met = meetings(upper, lower, chart, closed_rad=closed_rad, within_mm=within_mm,
+                   upper_labels=upper_labels, lower_labels=lower_labels)  # fmt: skip
+    return sites_of(upper, lower, chart, met)
 
 
-def unknown_places(chart: ClosingMap) -> tuple[UnknownPlace, ...]:
-    """Return the connected unknown places of a closing map, those with the least gap at their rim first."""
-    label, count = patches(chart.unknown, np.zeros(chart.unknown.shape, dtype=np.int32))
+def unknown_places(chart: ClosingMap, among: Flags | None = None) -> tuple[UnknownPlace, ...]:
+    """Return the connected unknown places of a closing map, those with the least gap at their rim first.
+
+    ``among`` (nr, nz): only unknown cells that are among these; the rim is still all that is right beside them.
+    """
+    unknown = chart.unknown if among is None else chart.unknown & among
+    label, _ = patches(unknown)
+    cells = np.argwhere(unknown).astype(np.int32)
+    padded = np.pad(chart.gap_rad, 1, constant_values=np.nan)
     places = []
-    for k in range(count):
-        inside = label == k
-        cells = np.argwhere(inside).astype(np.int32)
-        gaps = chart.gap_rad[_widened(inside)]
-        gaps = gaps[np.isfinite(gaps)]
-        rim = float(gaps.min()) if len(gaps) else math.nan
-        places.append(UnknownPlace(cells, len(cells) * chart.cell_mm**2, rim))
+    for here in _grouped(np.arange(len(cells)), label[unknown]):
+        place = cells[here]
+        rim = np.concatenate([padded[place[:, 0] + u, place[:, 1] + v] for u in range(3) for v in range(3)])
+        least = float(np.fmin.reduce(rim))
+        places.append(UnknownPlace(place, len(place) * chart.cell_mm**2, least))
     return tuple(sorted(places, key=lambda p: (math.isnan(p.rim_gap_rad), p.rim_gap_rad, -p.area_mm2)))
 
 
@@ -210,21 +245,31 @@ def gap_along_normal_mm(
                                         math.sin(closed_rad), straight))  # fmt: skip
 
 
-def _of_centre(
-    upper: Surface, lower: Surface, chart: ClosingMap, patch: NDArray[np.int32], tol: float
-) -> Contact:
-    """Exact contact of the face pair at the patch's lowest centre; it lies in a cell of another patch."""
-    i, j = patch.T
-    k = int(np.nanargmin(chart.gap_rad[i, j]))
-    a, b = int(chart.upper_face[i[k], j[k]]), int(chart.lower_face[i[k], j[k]])
-    touch, feature = np.zeros(4), np.zeros(3, dtype=np.int64)
-    _triangle_pair(
-        upper.vertices_mm[upper.faces[a]], lower.vertices_mm[lower.faces[b]], tol, 4.0, touch, feature
-    )
-    return told(upper, lower, touch, np.array([a, b, *feature]))
+def _labels(surface: Surface, labels: Ints | None) -> Ints:
+    """One label per face, as the kernel reads them; 1 for every face when none are given."""
+    if labels is None:
+        return np.ones(len(surface.faces), dtype=np.int32)
+    if np.shape(labels) != (len(surface.faces),):
+        raise ValueError(f"one label per face wanted ({len(surface.faces)}), got {np.shape(labels)}")
+    return np.ascontiguousarray(labels, dtype=np.int32)
 
 
-def _widened(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _grouped(rows: NDArray[np.intp], number: NDArray[np.integer]) -> list[NDArray[np.intp]]:
+    """Cut ``rows`` into those of one number each, numbers ascending, the order within kept."""
+    by_number = np.argsort(number, kind="stable")
+    cuts = np.flatnonzero(np.diff(number[by_number])) + 1
+    return np.split(rows[by_number], cuts) if len(rows) else []
+
+
+def _inside_faces(upper: Surface, lower: Surface, touch: Floats, which: NDArray[np.int64]) -> Contact:
+    """Contact where an arc passes through the inside of both faces: its normal lies midway between theirs."""
+    on_lower, on_upper = (told(upper, lower, touch, np.array([*which[:2], kind, 0, 0])) for kind in (0, 1))
+    normal = on_lower.normal + on_upper.normal
+    size = float(np.linalg.norm(normal))
+    return on_upper._replace(kind=FACE_FACE, normal=normal / size if size > 0.0 else on_upper.normal)
+
+
+def _widened(cells: Flags) -> Flags:
     """Cells and their eight neighbours."""
     wide = cells.copy()
     wide[1:] |= cells[:-1]

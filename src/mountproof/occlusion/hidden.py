@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -31,19 +32,15 @@ def hidden_contacts(sited: Sited, closed_rad: float) -> tuple[Hidden, ...]:
     """
     chart = sited.closing
     found = []
-    for place in unknown_places(chart):
+    for place in unknown_places(chart, (sited.upper_tooth > 0) & (sited.lower_tooth > 0)):
         i, j = place.cells.T
-        upper, lower = sited.upper_tooth[i, j], sited.lower_tooth[i, j]
-        between = (upper > 0) & (lower > 0)
-        if not between.any():
-            continue
-        i, j = i[between], j[between]
         width = chart.cell_mm * float(max(np.ptp(i), np.ptp(j)) + 1)
         radius = float(np.mean(chart.r_mm[i]))
         # A hole with no rim at all hides everything.
-        rim_gap = 0.0 if np.isnan(place.rim_gap_rad) else (place.rim_gap_rad - closed_rad) * radius
+        rim_gap = 0.0 if math.isnan(place.rim_gap_rad) else (place.rim_gap_rad - closed_rad) * radius
         if rim_gap <= _ROOF * width:
-            found.append(Hidden(_most(upper[between]), _most(lower[between]), rim_gap, width))
+            upper, lower = (_most(t[i, j]) for t in (sited.upper_tooth, sited.lower_tooth))
+            found.append(Hidden(upper, lower, rim_gap, width))
     return tuple(sorted(found, key=lambda h: (-h.width_mm, h.upper_tooth, h.lower_tooth)))
 
 

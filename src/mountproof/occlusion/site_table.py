@@ -57,8 +57,9 @@ class Pair(NamedTuple):
 class Site(NamedTuple):
     """A connected patch of one tooth pair whose gap is below one thickness.
 
-    ``number`` counts the sites of that thickness, smallest gap first; points are at its smallest gap, at the given
-    pose; ``area_mm2`` as seen along closure; ``open_edge`` True where it runs into a hole: it may be larger.
+    ``number`` counts the sites of that thickness, smallest gap first; points are at its first contact, at the given
+    pose; ``area_mm2`` as seen along closure, 0 for less than a cell; ``open_edge`` True where it runs into a hole:
+    it may be larger.
     """
 
     number: int

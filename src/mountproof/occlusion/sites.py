@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from mountproof.geometry import sites as geometry
 from mountproof.geometry.closing import ClosingMap
 from mountproof.geometry.contact import PairContact
 from mountproof.geometry.patches import spread_labels
-from mountproof.geometry.sites import Site as PatchSite
-from mountproof.geometry.sites import cell_contacts, sites_of
+from mountproof.geometry.sites import meetings, sites_of
 from mountproof.geometry.surface import Surface
 from mountproof.occlusion.incline import ToothFrame, facing, tooth_frames
 from mountproof.occlusion.site_table import FOILS_UM as FOILS_UM
@@ -19,8 +19,7 @@ from mountproof.occlusion.site_table import Pair as Pair
 from mountproof.occlusion.site_table import Site as Site
 from mountproof.occlusion.site_table import Sited as Sited
 from mountproof.occlusion.site_table import SiteTable as SiteTable
-from mountproof.occlusion.site_table import State as State
-from mountproof.occlusion.site_table import Tooth as Tooth
+from mountproof.occlusion.site_teeth import tooth_rows
 
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
@@ -71,41 +70,31 @@ def at_closure(sited: Sited, closed_rad: float = 0.0, foils_um: Sequence[float] 
     if list(foils) != sorted(set(foils)) or not foils:
         raise ValueError("thicknesses must rise")
     chart = sited.closing
-    cells = cell_contacts(
-        sited.upper, sited.lower, chart, closed_rad=closed_rad, within_mm=foils[-1] / 1000.0
+    # What meets under the thickest foil holds all that meets under the others.
+    met = meetings(
+        sited.upper,
+        sited.lower,
+        chart,
+        closed_rad=closed_rad,
+        within_mm=foils[-1] / 1000.0,
+        upper_labels=sited.upper_teeth,
+        lower_labels=sited.lower_teeth,
+        known_only=True,
     )
-    # The tooth of a cell is that of the faces that come closest in it; in between, that of its centre.
-    upper = _of_faces(cells.upper_face, sited.upper_teeth, sited.upper_tooth)
-    lower = _of_faces(cells.lower_face, sited.lower_teeth, sited.lower_tooth)
-    key = np.where((upper > 0) & (lower > 0), 100 * upper + lower, 0).astype(np.int32)
     pairs = tuple(_pair_at(sited, p, closed_rad) for p in sited.pairs)
-    sites: list[Site] = []
-    for foil in foils:
-        held = sites_of(
-            sited.upper,
-            sited.lower,
-            chart,
-            cells,
-            within_mm=foil / 1000.0,
-            key=key,
-            leave_out=chart.unknown,
+    sites = [
+        site
+        for foil in foils
+        for site in _numbered(
+            [
+                _told(sited, patch, closed_rad, foil)
+                for patch in sites_of(sited.upper, sited.lower, chart, met, foil / 1000.0)
+            ]
         )
-        sites.extend(_told(sited, held, closed_rad, foil))
-    counted = np.where(chart.unknown | (key == 0), np.inf, cells.gap_mm)
-    gap = np.where(chart.unknown, np.nan, chart.gap_mm(closed_rad))
-    teeth = []
-    for number_of, here, tooth_of in (
-        (sited.upper_tooth, upper, lambda p: p.upper_tooth),
-        (sited.lower_tooth, lower, lambda p: p.lower_tooth),
-    ):
-        exact = _smallest(pairs, tooth_of)
-        teeth += _tooth_rows(number_of, gap, chart.unknown, foils, chart.cell_mm**2, exact, here, counted)
+    ]
     unknown = float(np.count_nonzero(chart.unknown)) * chart.cell_mm**2
-    return SiteTable(closed_rad, foils, pairs, tuple(teeth), tuple(sites), unknown)
-
-
-def _of_faces(face: I32, teeth: I32, of_centre: I32) -> I32:
-    return np.where(face >= 0, teeth[np.maximum(face, 0)], of_centre).astype(np.int32)
+    teeth = tooth_rows(sited, closed_rad, foils, pairs, sites)
+    return SiteTable(closed_rad, foils, pairs, teeth, tuple(sites), unknown)
 
 
 def ties(pairs: Sequence[Pair], band_mm: float) -> tuple[Pair, ...]:
@@ -164,84 +153,36 @@ def _touches_unknown(closing: ClosingMap, point_mm: F64) -> bool:
     return bool(around.any())
 
 
-def _smallest(pairs: Sequence[Pair], tooth_of: Callable[[Pair], int]) -> dict[int, float]:
-    """Smallest exact gap along closure of each tooth, mm, over the pairs that no scan border makes doubtful."""
-    found: dict[int, float] = {}
-    for p in pairs:
-        if p.known:
-            t = tooth_of(p)
-            found[t] = min(found.get(t, np.inf), p.remaining_along_closure_mm)
-    return found
-
-
-def _told(sited: Sited, held: Sequence[PatchSite], closed_rad: float, foil_um: float) -> list[Site]:
-    """Put the exact sites under one foil into a dentist's words, smallest gap first."""
-    found = []
-    for site in held:
-        contact = site.contact
-        upper = int(sited.upper_teeth[contact.upper_face])
-        lower = int(sited.lower_teeth[contact.lower_face])
-        pair = _pair_at(sited, PairContact(upper, lower, contact), closed_rad)
-        found.append(
-            Site(
-                0,
-                foil_um,
-                upper,
-                lower,
-                pair.remaining_along_closure_mm,
-                pair.remaining_along_normal_mm,
-                site.area_mm2,
-                pair.upper_point_mm,
-                pair.lower_point_mm,
-                pair.upper_facing,
-                pair.lower_facing,
-                site.unknown,
-            )
-        )
-    found.sort(
-        key=lambda s: (s.gap_along_closure_mm, s.upper_tooth, s.lower_tooth, float(s.upper_point_mm[0]))
+def _told(sited: Sited, patch: geometry.Site, closed_rad: float, foil_um: float) -> Site:
+    """Put one exact site under a foil into a dentist's words, not numbered yet."""
+    contact = patch.contact
+    upper, lower = int(sited.upper_teeth[contact.upper_face]), int(sited.lower_teeth[contact.lower_face])
+    at = _pair_at(sited, PairContact(upper, lower, contact), closed_rad)
+    return Site(
+        0,
+        foil_um,
+        upper,
+        lower,
+        patch.gap_mm,
+        patch.gap_mm * contact.rise,
+        patch.area_mm2,
+        at.upper_point_mm,
+        at.lower_point_mm,
+        at.upper_facing,
+        at.lower_facing,
+        patch.unknown,
     )
-    return [s._replace(number=n + 1) for n, s in enumerate(found)]
+
+
+def _numbered(sites: Sequence[Site]) -> list[Site]:
+    """Number the sites under one foil, smallest gap first."""
+    rising = sorted(
+        sites,
+        key=lambda s: (s.gap_along_closure_mm, s.upper_tooth, s.lower_tooth, float(s.upper_point_mm[0])),
+    )
+    return [s._replace(number=n + 1) for n, s in enumerate(rising)]
 
 
 def _cell_at(closing: ClosingMap, point_mm: F64) -> tuple[int, int]:
     i = int(np.floor((_radius(point_mm) - closing.r0_mm) / closing.cell_mm))
     return i, int(np.floor((float(point_mm[2]) - closing.z0_mm) / closing.cell_mm))
-
-
-def _tooth_rows(
-    number_of: I32,
-    gap: F64,
-    unknown: Flags,
-    foils: tuple[float, ...],
-    cell_mm2: float,
-    exact_mm: dict[int, float],
-    tooth_of: I32,
-    counted_mm: F64,
-) -> list[Tooth]:
-    """One row a tooth: ``number_of`` its cells by their centres, ``tooth_of`` by what comes closest in them."""
-    known = np.isfinite(gap)
-    rows = []
-    for number in np.unique(number_of[number_of > 0]):
-        here = number_of == number
-        values = gap[here & known]
-        hidden = int(np.count_nonzero(here & unknown))
-        # The exact contact can be closer than the centre of any cell.
-        smallest = min(exact_mm.get(int(number), np.inf), float(values.min()) if values.size else np.inf)
-        closest = counted_mm[tooth_of == number]
-        smallest = min(smallest, float(closest.min(initial=np.inf)))
-        below = [int(np.count_nonzero(closest <= t / 1000.0)) for t in foils]
-        state: list[State] = [
-            "holds" if smallest <= t / 1000.0 else "unknown" if hidden else "free" for t in foils
-        ]
-        rows.append(
-            Tooth(
-                int(number),
-                smallest if np.isfinite(smallest) else float("nan"),
-                tuple(n * cell_mm2 for n in below),
-                tuple(state),
-                int(np.count_nonzero(here & (known | unknown))) * cell_mm2,
-                hidden * cell_mm2,
-            )
-        )
-    return rows
