@@ -56,3 +56,15 @@ def with_state(state: str, change_mm: dict[str, float]) -> Case:
         lines[i] = "  ".join(words)
     whole["marks"]["readings_mm"] = "\n".join(lines)
     return Case(**whole)
+
+
+def with_copy(name: str, state: dict[str, str], like: str) -> Case:
+    """The demo case with one more state whose readings are those of another."""
+    whole = data()
+    whole["marks"]["states"][name] = state
+    lines = [line.split() for line in whole["marks"]["readings_mm"].splitlines() if line.split()]
+    at = lines[0].index(like)
+    whole["marks"]["readings_mm"] = "\n".join(
+        "  ".join([*line, name if i == 0 else line[at]]) for i, line in enumerate(lines)
+    )
+    return Case(**whole)

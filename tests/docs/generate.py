@@ -174,6 +174,8 @@ def example_sheets() -> list[Sheet]:
     sheets = [answer(kestrel.case())]
     bench = kestrel.data()["bench"] | {"base_area_mm2": 2400.0, "volume_ml": None}
     sheets.append(answer(kestrel.case(bench={k: v for k, v in bench.items() if v is not None}), ["stone"]))
+    seated = {"kind": "record in, after set", "record": "record 2"}
+    sheets.append(answer(kestrel.with_copy("K", seated, "C"), ["mounting"]))
     place = Path(tempfile.mkdtemp(prefix="mountproof-pages-"))
     try:
         for folder in sorted((HERE / "cases").iterdir()):

@@ -9,14 +9,17 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.answers.ledger import Ledger
+from mountproof.answers.result import Verdict, Why
 from mountproof.bench.marks import Arms, arms_from_places
 from mountproof.bench.pin import Pin, pin_lengths
 from mountproof.bench.readings import Reading, reading
-from mountproof.bench.scale import PinScale, calibrate, mm_from_reading, stated_scale
+from mountproof.bench.scale import Calibration, PinScale, calibrate, mm_from_reading, stated_scale
 from mountproof.case.model import Caliper, Case, Counting, Instrument, MarkPlace, Marks, StateKind
+from mountproof.case.model import Pin as PinGiven
 from mountproof.case.numbers import Cell
 from mountproof.case.pairs import pair_marks
 from mountproof.geometry.carry import Carried, measured
+from mountproof.geometry.least_squares import chi2_tail
 from mountproof.geometry.poses import Array
 
 _CALIPER_STEP_MM = 0.05
@@ -26,9 +29,13 @@ _MARK_U_MM = 0.5
 _REPEAT_MM = 0.1
 #: A pin's scale is read to a fifth of a mark: a rectangle of that width. Common practice, no source.
 PIN_READING_U_MARKS = 0.2 / math.sqrt(12.0)
+#: Repeats of one pin reading farther apart than this are asked about: the range of three keeps within 4.1 SDs at 99 %.
+_APART_SDS = 5.0
 #: Repeats pooled over all cells tell an SD once they leave so many degrees of freedom (95 % factor 0.68 to 1.9).
 _ENOUGH_DOF = 9
 _COMMON = "common practice, no source"
+#: Contradictions that chance alone would leave in fewer than one of a hundred; and the same in SDs, 1 in 1000.
+_CHANCE, _SDS = 0.01, 3.3
 
 
 class PinInput(NamedTuple):
@@ -92,6 +99,7 @@ def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale
             PIN_READING_U_MARKS,
             zero=measured(zero, zero_u, "scale/zero"),
         )
+        _hold_calibration(given, done, ledger)
         return done.scale
     size = given.mm_per_mark
     if size is None:
@@ -106,12 +114,56 @@ def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale
     return stated_scale(size, given.counts is Counting.UP_ON_OPENING, zero, zero_u)
 
 
-def pin_reading(case: Case, pin: PinInput, states: Sequence[str | None], *, by_hand: bool) -> Carried | None:
+def _hold_calibration(given: PinGiven, done: Calibration, ledger: Ledger) -> None:
+    """Ask where the blocks contradict each other, or the size or direction stated beside them."""
+    odd = []
+    if chi2_tail(done.chi_square, done.dof) < _CHANCE:
+        worst = max(range(len(given.calibration)), key=lambda i: abs(float(done.residuals[i])))
+        point = given.calibration[worst]
+        odd.append(
+            f"the blocks under the pin do not lie on one line: {point.block_mm:g} mm reads {point.reads:g}, "
+            f"{abs(float(done.residuals[worst])):.2f} marks from where the others put it"
+        )
+    stated_up = given.counts is Counting.UP_ON_OPENING
+    if done.scale.counts_up and not stated_up:
+        odd.append("the scale is stated to count down on opening, and counts up on the blocks")
+    elif stated_up and not done.scale.counts_up:
+        # Up is also what stands there where nobody said anything.
+        ledger.notes.append(
+            "The pin's scale counts down on the blocks as the pin is opened; that is what is used."
+        )
+    if given.mm_per_mark is not None:
+        slope, u = done.scale.marks_per_mm, float(done.scale.zero_and_slope.us[1])
+        if abs(abs(slope) - 1.0 / given.mm_per_mark) > _SDS * u:
+            odd.append(
+                f"a mark is stated to be {given.mm_per_mark:g} mm, and is {done.scale.mm_per_mark:.2f} mm on the blocks"
+            )
+    for text in odd:
+        ledger.because(Verdict.DOUBTFUL, Why.QUESTIONED, f"Look at the pin's scale again: {text}")
+        ledger.need("the pin's scale against its blocks once more", text, "instrument.pin.calibration")
+
+
+def pin_reading(
+    case: Case, pin: PinInput, states: Sequence[str | None], ledger: Ledger, *, by_hand: bool
+) -> Carried | None:
     """Return what the pin was set to (``by_hand``) or showed in one of the states, in millimetres along the pin."""
-    for at in case.pin_readings:
-        if at.set_by_hand is by_hand and at.state in states:
-            return mm_from_reading(pin.scale, measured(at.reads, PIN_READING_U_MARKS, f"pin/{at.state}"))
-    return None
+    read = [at for at in case.pin_readings if at.set_by_hand is by_hand and at.state in states]
+    here = [at.reads for at in read if at.state == read[0].state]
+    if not here:
+        return None
+    mean = math.fsum(here) / len(here)
+    if max(here) - min(here) > _APART_SDS * PIN_READING_U_MARKS:
+        listed = " and ".join(f"{reads:g}" for reads in here)
+        ledger.because(
+            Verdict.DOUBTFUL,
+            Why.QUESTIONED,
+            f"Which is it: the pin in state {read[0].state} is entered as {listed} marks",
+        )
+        ledger.need(
+            f"the pin in state {read[0].state} once more", f"it is entered as {listed} marks", "pin_readings"
+        )
+    # Readings of one scale by one pair of eyes: their mean is not taken to be better than one of them.
+    return mm_from_reading(pin.scale, measured(mean, PIN_READING_U_MARKS, f"pin/{read[0].state}"))
 
 
 class MarksInput(NamedTuple):
@@ -254,17 +306,40 @@ def states_of(case: Case, ledger: Ledger) -> States:
         if name in read:
             by_kind.setdefault(state.kind, []).append(name)
 
+    marks, on = case.marks, case.mounted_on
+
     def pick(kind: StateKind) -> str | None:
         names = by_kind.get(kind, [])
-        if case.mounted_on is not None:
-            marks = case.marks
-            assert marks is not None
-            return next((n for n in names if marks.states[n].record in (case.mounted_on, None)), None)
+        if on is not None:
+            own = [n for n in names if marks.states[n].record == on]
+            names = own or [n for n in names if marks.states[n].record is None]
+            if len(names) > 1:
+                ledger.notes.append(
+                    f"{', '.join(names)} are columns of one record in one state; {names[0]} is the one that is used."
+                )
+            return names[0] if names else None
         if len(names) > 1:
-            ledger.need(
-                "which record the lower cast was mounted on", "several records were measured", "mounted_on"
-            )
+            _which(ledger)
         return names[0] if len(names) == 1 else None
 
-    mip = next(iter(by_kind.get(StateKind.MIP, [])), None)
-    return States(mip, pick(StateKind.RECORD), pick(StateKind.RECORD_SET), pick(StateKind.CONTACT))
+    mips = by_kind.get(StateKind.MIP, [])
+    if len(mips) > 1:
+        ledger.notes.append(f"{', '.join(mips)} are columns of MIP; {mips[0]} is the one that is used.")
+    record, after_set, contact = pick(StateKind.RECORD), pick(StateKind.RECORD_SET), pick(StateKind.CONTACT)
+    named = {marks.states[n].record for n in (record, after_set, contact) if n is not None} - {None}
+    if len(named) > 1:
+        # One column each, but of different records: their difference is no movement and no closing.
+        _which(ledger)
+        after_set = contact = None
+    if on is not None and record is None and by_kind.get(StateKind.RECORD):
+        have = ", ".join(marks.states[n].record or n for n in by_kind[StateKind.RECORD])
+        ledger.need(
+            f"the marks with {on} in, or the right record under mounted_on",
+            f"the cast is said to be mounted on {on}; with a record in, the table has {have}",
+            "mounted_on",
+        )
+    return States(mips[0] if mips else None, record, after_set, contact)
+
+
+def _which(ledger: Ledger) -> None:
+    ledger.need("which record the lower cast was mounted on", "several records were measured", "mounted_on")

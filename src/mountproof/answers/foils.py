@@ -37,8 +37,17 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
         )
         return ""
     if mouth.thickness_um != bench.thickness_um:
-        ledger.notes.append(
-            f"Foils of {mouth.thickness_um:g} um (mouth) and {bench.thickness_um:g} um (mounting) are not compared."
+        ledger.need(
+            "foil of one thickness in the mouth and on the mounting",
+            f"{mouth.thickness_um:g} um (mouth) and {bench.thickness_um:g} um (mounting) are not compared",
+            "foils",
+        )
+        return ""
+    if mouth.closure is not bench.closure:
+        ledger.need(
+            "the same foil at light closure in the mouth and on the mounting",
+            f"{mouth.closure.value} closure in the mouth and {bench.closure.value} on the mounting are not compared",
+            "foils",
         )
         return ""
     teeth = [t for t in present(case, "upper") if is_posterior(t)]
@@ -65,7 +74,7 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
     )
     ledger.tables.append(
         Table(
-            f"Foil {mouth.thickness_um:g} um in CR, light closure",
+            f"Foil {mouth.thickness_um:g} um in CR, {mouth.closure.value} closure",
             ("tooth", "", "mouth", "mounting", ""),
             tuple(
                 (written(case, t), name(t), m or "-", b or "-", "" if m == b else "differs")

@@ -24,7 +24,7 @@ from mountproof.answers.result import Answer, Reason, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
 from mountproof.bench.mounting import PinMeaning, pin_meaning
 from mountproof.bench.movement import Movement, movement
-from mountproof.bench.pin import Tooth, carried_pin_from_opening
+from mountproof.bench.pin import Tooth, carried_opening_from_pin, carried_pin_from_opening
 from mountproof.bench.pose import PoseTable, fit_poses
 from mountproof.bench.reach import AXES, Point, PointMotion, pairs_to_add, point_motion
 from mountproof.case.model import Case, StateKind
@@ -33,6 +33,10 @@ from mountproof.geometry.carry import Carried
 #: A result at a place is refused when its standard uncertainty is beyond this: it would not tell a slide from none.
 _USABLE_MM = 0.25
 _TURNS = ("forward", "up", "right")
+_PREDICTED = "pin opening predicted, record out, from the marks"
+_AGAINST = ("back", "down", "left")
+#: Two directions are looked at, beside lift and tilt: 3 SDs keep a still cast from being called moved (1 in 200).
+_SEEN_SDS = 3.0
 
 
 def answer(case: Case, progress: Progress) -> Answer:
@@ -40,6 +44,9 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger = Ledger("mounting")
     ledger.sources += [SOURCES["pin"], SOURCES["gum"]]
     says: list[str] = []
+    moved: list[str] = []
+    read = False
+    marks = None
     if case.marks is None:
         ledger.need(
             "marks before and after set, record in, then with the record out",
@@ -50,10 +57,12 @@ def answer(case: Case, progress: Progress) -> Answer:
         marks = marks_input(case.marks, case.caliper, ledger)
         states = states_of(case, ledger)
         marks = set_aside(case, marks, looks_of(case, states, ledger), ledger)
-        says += _moved(case, marks, states, ledger)
+        moved = _moved(case, marks, states, ledger)
+        says += moved
         if case.instrument is not None:
             pin = pin_input(case.instrument, case.caliper, ledger)
             says += _pin(case, pin, marks, states, ledger)
+            read = any(q.key == "found" for q in ledger.quantities)
         else:
             ledger.need(
                 "hinge to pin, forward, and hinge to pin tip, down",
@@ -64,12 +73,19 @@ def answer(case: Case, progress: Progress) -> Answer:
     foil = compare_foils(case, ledger)
     if foil:
         says.append(foil)
-    if not _second_record(case):
-        says.append("not verified by a second record")
+    second = _second_record(case, marks, ledger) if marks is not None else ""
+    says.append(second or "not verified by a second record")
+    if not second:
         ledger.need(
             "a second CR record seated on the mounting, pin or split cast read",
             "the record it was mounted on cannot prove it",
             "marks.states",
+        )
+    if ledger.verdicts and not moved and not read and not second:
+        ledger.because(
+            Verdict.CANNOT_TELL,
+            Why.MISSING,
+            "neither movement during set nor the pin with the record out was checked",
         )
     if not ledger.verdicts:
         ledger.because(Verdict.CANNOT_TELL, Why.MISSING, "no check of the mounting was entered")
@@ -77,17 +93,62 @@ def answer(case: Case, progress: Progress) -> Answer:
     return ledger.answer("; ".join(s if i else s[:1].upper() + s[1:] for i, s in enumerate(says)) + ".")
 
 
-def _second_record(case: Case) -> bool:
-    if case.marks is None or case.mounted_on is None:
-        return False
-    return any(
-        s.kind is StateKind.RECORD_SET and s.record not in (None, case.mounted_on)
-        for s in case.marks.states.values()
-    )
+def _second_record(case: Case, marks: MarksInput, ledger: Ledger) -> str:
+    """Hold a second record on the mounting against the same record before stone; say how it seats, or nothing.
+
+    A record that seats fully on the mounting leaves the marks where it left them on the casts in the hand; where the
+    hinge leads the casts elsewhere, it stands off.
+    """
+    placed = bench_marks(case, marks)
+    if case.marks is None or case.mounted_on is None or placed is None:
+        return ""
+    by = {
+        kind: {s.record: n for n, s in case.marks.states.items() if s.kind is kind and marks.table.get(n)}
+        for kind in (StateKind.RECORD, StateKind.RECORD_SET)
+    }
+    if case.mounted_on not in by[StateKind.RECORD]:
+        return ""  # nobody measured the record it is said to be mounted on: any other may be that one
+    for record, on in by[StateKind.RECORD_SET].items():
+        if record in (None, case.mounted_on):
+            continue
+        before = by[StateKind.RECORD].get(record)
+        shared = set(marks.table[on]) & set(marks.table.get(before or "", {}))
+        if before is None or not shared & {p.name for p in placed.pairs}:
+            ledger.need(
+                f"the marks with {record} in, before stone",
+                f"{record} on the mounting ({on}) is held against the same record in the hand",
+                "marks.states",
+            )
+            continue
+        found = movement(placed, marks.table, before, on)
+        off = found.lift if found.lift is not None else found.mean
+        ledger.quantity("second_record", f"{record} stands off on the mounting", off, "mm")
+        what = f"{record} on the mounting against in the hand"
+        verdict = judge_against(ledger, what, off.value, off.u, case.limits.records_at_incisors)
+        says = {
+            Verdict.AGREES: f"{record} seats on the mounting",
+            Verdict.DOUBTFUL: f"{record} seats on the mounting, if not quite",
+            Verdict.DISAGREES: f"{record} does not seat on the mounting",
+        }
+        if verdict is Verdict.DISAGREES:
+            ledger.need(
+                f"{record} seated once more, and the pin read with it in",
+                f"it does not seat where {case.mounted_on} put the cast: one of the two, or the mounting, is off",
+                "marks.states",
+            )
+        return f"{says.get(verdict, f'whether {record} seats on the mounting is open')} ({off.value:+.2f} mm)"
+    return ""
 
 
 def _moved(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> list[str]:
     placed = bench_marks(case, marks)
+    if states.record is not None and states.after_set is not None and placed is None:
+        ledger.need(
+            "ahead, above and right of every mark",
+            "movement during set is told from where the marks stand",
+            "marks.places",
+        )
+        return []
     if states.record is None or states.after_set is None or placed is None:
         ledger.need(
             "the same marks with the record in, before stone and after set",
@@ -113,10 +174,13 @@ def _moved(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> lis
     if tilts:
         worst = max(tilts, key=lambda t: t[0])[1]
         _tilt(case, ledger, worst)
+    aside = _sideways(case, marks, states, ledger)
     ledger.notes.append(
         f"Movement of less than {found.lift_detectable_mm:.2f} mm, and tilt of less than "
         f"{math.degrees(found.tilt_detectable_rad):.2f} degrees, would not show in these readings."
     )
+    if aside:
+        return [aside]
     if verdict is Verdict.AGREES:
         return ["nothing moved during set"]
     if verdict is Verdict.DISAGREES:
@@ -139,6 +203,38 @@ def _tilt(case: Case, ledger: Ledger, tilt: Carried) -> None:
         judge_against(ledger, "tilt during set", degrees.value, degrees.u, case.limits.tilt_during_set)
 
 
+def _sideways(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> str:
+    """Judge fore-aft and side movement at the front teeth during set, only where it is seen; say it, or nothing."""
+    placed = bench_marks(case, marks)
+    if placed is None or states.record is None or states.after_set is None:
+        return ""
+    from_state = states.mip or states.record
+    wanted = [s for s in (states.record, states.after_set) if s != from_state]
+    slack = record_slack(case, wanted)
+    fit = fit_poses(placed, marks.table, from_state, wanted, slack=slack, usable_mm=_USABLE_MM)
+    if not fit.settled:
+        return ""
+    point = _points(case, tooth_places(case, ledger), ledger)[0]
+    shift = point_motion(fit, states.record, states.after_set, point)
+    says = []
+    for axis in (0, 2):
+        part = shift.shift[axis]
+        if AXES[axis] in shift.refused or abs(part.value) <= _SEEN_SDS * part.u:
+            continue
+        way = (_TURNS[axis] if part.value > 0.0 else _AGAINST[axis], abs(part.value))
+        ledger.quantity(f"set_{_TURNS[axis]}", f"{point.name} {_TURNS[axis]} during set", part, "mm")
+        verdict = judge_against(
+            ledger, f"{point.name} {way[0]} during set", part.value, part.u, case.limits.movement_during_set
+        )
+        if verdict is not Verdict.AGREES:
+            says.append(f"{way[1]:.2f} mm {way[0]}")
+        if verdict is Verdict.DISAGREES:
+            ledger.need(
+                "remount with the same record while it is good", "the cast moved while the stone set", ""
+            )
+    return f"the front teeth moved {' and '.join(says)} during set" if says else ""
+
+
 def _movement_table(ledger: Ledger, found: Movement, states: States) -> None:
     rows = tuple(
         (c.pair, f"{c.change_mm:+.2f}", f"{c.limit_mm:.2f}", "beyond" if c.beyond else "")
@@ -155,8 +251,8 @@ def _movement_table(ledger: Ledger, found: Movement, states: States) -> None:
 
 
 def _pin(case: Case, pin: PinInput, marks: MarksInput, states: States, ledger: Ledger) -> list[str]:
-    was_set = pin_reading(case, pin, (states.record, states.after_set), by_hand=True)
-    found = pin_reading(case, pin, (states.contact,), by_hand=False) if states.contact else None
+    was_set = pin_reading(case, pin, (states.record, states.after_set), ledger, by_hand=True)
+    found = pin_reading(case, pin, (states.contact,), ledger, by_hand=False) if states.contact else None
     if was_set is None:
         ledger.need(
             "what the pin was set to with the record in", "the prediction starts from it", "pin_readings"
@@ -170,13 +266,70 @@ def _pin(case: Case, pin: PinInput, marks: MarksInput, states: States, ledger: L
     if states.record is None:
         return []
     known = openings(case, marks, states, ledger)
-    if was_set is None or known.from_mip is None:
+    if was_set is None:
         return []
+    _still_there(case, pin, was_set, states, ledger)
+    if known.from_mip is None:
+        return _without_mip(case, pin, was_set, known, found, ledger)
     over_mip = None
     if known.from_contact is not None:
         over_mip = known.from_mip - known.from_contact
     meaning = pin_meaning(pin.pin, was_set, known.from_mip, known.from_contact, over_mip, found, pin.lengths)
     return _pin_says(case, meaning, known, pin, ledger)
+
+
+def _still_there(case: Case, pin: PinInput, was_set: Carried, states: States, ledger: Ledger) -> None:
+    """Ask about a pin that reads otherwise after set than it was set to."""
+    now = pin_reading(case, pin, (states.after_set,), ledger, by_hand=False)
+    if now is None:
+        return
+    slipped = now - was_set
+    if abs(slipped.value) > _SEEN_SDS * slipped.u:
+        ledger.because(
+            Verdict.DOUBTFUL,
+            Why.BETWEEN,
+            f"the pin was set to {was_set.value:.2f} mm and stands at {now.value:.2f} mm after set, record in: it slipped, "
+            "or the casts rest on something else",
+            value=slipped.value,
+            u=slipped.u,
+            unit="mm",
+        )
+        ledger.need(
+            "the pin with the record in, once more", "it does not stand where it was set", "pin_readings"
+        )
+
+
+def _without_mip(
+    case: Case, pin: PinInput, was_set: Carried, known: Openings, found: Carried | None, ledger: Ledger
+) -> list[str]:
+    """Hold the found reading against that from the marks at first contact, where MIP was not measured."""
+    if known.from_contact is None:
+        return []
+    was = carried_opening_from_pin(pin.pin, was_set, pin.lengths)
+    predicted = carried_pin_from_opening(pin.pin, was - known.from_contact, pin.lengths)
+    ledger.quantity("predicted", _PREDICTED, predicted, "mm")
+    if found is None:
+        return []
+    ledger.quantity("found", "pin opening found, record out", found, "mm")
+    return [_found_less_predicted(case, found, found - predicted, ledger)]
+
+
+def _found_less_predicted(case: Case, found: Carried, rest: Carried, ledger: Ledger) -> str:
+    made = ledger.quantity("found_minus_predicted", "found less predicted", rest, "mm")
+    verdict = judge_against(
+        ledger,
+        "pin found less predicted",
+        made.value,
+        made.u or 0.0,
+        case.limits.pin_found_minus_predicted,
+    )
+    words = {
+        Verdict.AGREES: "is where it was predicted",
+        Verdict.DOUBTFUL: "is a little off its prediction",
+        Verdict.DISAGREES: "is not where it was predicted",
+        Verdict.CANNOT_TELL: "cannot be held against its prediction",
+    }[verdict]
+    return f"the pin, at {found.value:+.1f} mm, {words} ({rest.value:+.2f})"
 
 
 def _pin_says(case: Case, meaning: PinMeaning, known: Openings, pin: PinInput, ledger: Ledger) -> list[str]:
@@ -188,9 +341,7 @@ def _pin_says(case: Case, meaning: PinMeaning, known: Openings, pin: PinInput, l
     )
     says = []
     if meaning.from_marks is not None:
-        ledger.quantity(
-            "predicted", "pin opening predicted, record out, from the marks", meaning.from_marks.pin_mm, "mm"
-        )
+        ledger.quantity("predicted", _PREDICTED, meaning.from_marks.pin_mm, "mm")
     if known.from_contact is not None and known.from_mip is not None:
         stands = carried_pin_from_opening(pin.pin, known.from_mip - known.from_contact, pin.lengths)
         ledger.quantity("contact_over_mip", "CR first contact stands open over MIP, at the pin", stands, "mm")
@@ -202,26 +353,7 @@ def _pin_says(case: Case, meaning: PinMeaning, known: Openings, pin: PinInput, l
         return says
     ledger.quantity("found", "pin opening found, record out", meaning.found_mm, "mm")
     if meaning.found_minus_from_marks is not None:
-        rest = ledger.quantity(
-            "found_minus_predicted", "found less predicted", meaning.found_minus_from_marks, "mm"
-        )
-        verdict = judge_against(
-            ledger,
-            "pin found less predicted",
-            rest.value,
-            rest.u or 0.0,
-            case.limits.pin_found_minus_predicted,
-        )
-        words = {
-            Verdict.AGREES: "is where it was predicted",
-            Verdict.DOUBTFUL: "is a little off its prediction",
-            Verdict.DISAGREES: "is not where it was predicted",
-            Verdict.CANNOT_TELL: "cannot be held against its prediction",
-        }[verdict]
-        says.insert(
-            0,
-            f"the pin, at {meaning.found_mm.value:+.1f} mm, {words} ({meaning.found_minus_from_marks.value:+.2f})",
-        )
+        says.insert(0, _found_less_predicted(case, meaning.found_mm, meaning.found_minus_from_marks, ledger))
     elif meaning.found_minus_if_mip is not None:
         off = meaning.found_minus_if_mip
         ledger.because(

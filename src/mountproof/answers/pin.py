@@ -103,8 +103,11 @@ def answer(case: Case, progress: Progress) -> Answer:
     states = states_of(case, ledger)
     if states.record is None or (states.mip is None and states.contact is None):
         if any(need.field == "mounted_on" for need in ledger.needs):
+            on = case.mounted_on
             return ledger.answer(
-                "Several records were measured: the pin waits for which one the cast is mounted on.",
+                "Several records were measured: the pin waits for which one the cast is mounted on."
+                if on is None
+                else f"The cast is said to be mounted on {on}: the pin waits for marks with it in.",
                 Verdict.CANNOT_TELL,
             )
         _needs_marks(ledger)
@@ -282,7 +285,7 @@ def _close(
     typed: tuple[Openings, str] | None = None,
 ) -> Answer:
     assert states.record is not None
-    set_mm = pin_reading(case, pin, (states.record, states.after_set), by_hand=True)
+    set_mm = pin_reading(case, pin, (states.record, states.after_set), ledger, by_hand=True)
     headline = "The marks do not give an opening."
     if found.from_mip is not None:
         mip_mm = carried_pin_from_opening(pin.pin, found.from_mip, pin.lengths)

@@ -57,14 +57,24 @@ def _reseat(case: Case, marks: MarksInput, ledger: Ledger) -> list[str]:
     if table is None or len(table.states) < 2:
         ledger.need(*_RESEAT_NEED)
         return []
-    repeats = {pair: [cell[0] for cell in row] for pair, row in table.rows.items() if all(row)}
+    repeats = {
+        pair: [math.fsum(cell) / len(cell) for cell in row] for pair, row in table.rows.items() if all(row)
+    }
+    gaps = [pair for pair, row in table.rows.items() if not all(row)]
+    if gaps and repeats:
+        which = ", ".join(gaps)
+        ledger.notes.append(f"{which} was not read at every re-seating and is left out.")
+        ledger.need(f"{which} at every re-seating", "it has gaps and is left out", "marks.reseat_mm")
     if not repeats:
         ledger.need("every pair at every re-seating", "the re-seating table has gaps", "marks.reseat_mm")
         return []
-    found = reseating(repeats, marks.sd_mm)
+    cells = [cell for pair in repeats for cell in table.rows[pair]]
+    # the mean of repeats in a cell is read better than one of them
+    reading_sd = marks.sd_mm * math.sqrt(math.fsum(1.0 / len(cell) for cell in cells) / len(cells))
+    found = reseating(repeats, reading_sd)
     name = case.marks.reseat_record or "the record"
-    seat = found.seat_sd_mm(marks.sd_mm)
-    high = math.sqrt(max(0.0, found.pooled.high**2 - marks.sd_mm**2))
+    seat = found.seat_sd_mm(reading_sd)
+    high = math.sqrt(max(0.0, found.pooled.high**2 - reading_sd**2))
     limit = case.limits.reseat_sd
     _spread(ledger, "reseat_sd", "SD of re-seating, reading included", found.pooled)
     ledger.notes.append(
@@ -119,7 +129,12 @@ def _spread(ledger: Ledger, key: str, label: str, spread: SpreadOf) -> None:
 def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> list[str]:
     """Compare all records of CR that were measured before stone."""
     assert case.marks is not None
-    names = [n for n, s in case.marks.states.items() if s.kind is StateKind.RECORD and n in marks.table]
+    names = _one_a_record(case.marks, marks, ledger)
+    if len(names) >= 2 and states.mip is None:
+        ledger.need(
+            "the same pairs of marks in MIP by hand", "the records are compared against it", "marks.states"
+        )
+        return []
     if len(names) < 2 or states.mip is None:
         ledger.need(
             "a second and a third CR record, measured at the same marks",
@@ -161,7 +176,31 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
         names, features.values, features.cov, features.names, repeat, case.limits.records_at_condyle.redo
     )
     ledger.tables.append(_compared_table(found, wording, what))
+    blind = fit is None or any(fit.poses[n].rank < _ALL_SIX for n in names)
+    if blind and found.agreement == "same":
+        ledger.because(
+            Verdict.CANNOT_TELL,
+            Why.NOT_CARRIED,
+            f"the {len(names)} records agree as far as these pairs see; a difference fore-aft, to a side or in yaw "
+            "would not show",
+        )
+        return [
+            f"The records agree as far as these pairs see; nearest the middle is {wording[found.mount_on]}"
+        ]
     return [_tell(found, wording, ledger, case)]
+
+
+def _one_a_record(given: Marks, marks: MarksInput, ledger: Ledger) -> list[str]:
+    """Return one column for each record with it in before stone; further columns of one record show its seat only."""
+    first: dict[str, str] = {}
+    for name, state in given.states.items():
+        if state.kind is StateKind.RECORD and marks.table.get(name):
+            before = first.setdefault(state.record or name, name)
+            if before != name:
+                ledger.notes.append(
+                    f"{name} is a further column of {state.record}: the records are compared by {before}."
+                )
+    return list(first.values())
 
 
 def _missing(ledger: Ledger, fit: PoseTable, names: list[str]) -> None:

@@ -25,7 +25,8 @@ def answer(
 
     ``questions`` are keys (``pin``, ``stone``, ``record``, ``mounting``, ``contacts``, ``guidance``, ``change``,
     ``doubt``); None means all. An answer is a pure function of the parts of the case it reads: ``cache`` maps
-    the digest of those parts to the answer, so that changing one reading recomputes only what depends on it.
+    the question and the digest of those parts to the answer (two questions may read the same parts), so that changing
+    one reading recomputes only what depends on it.
     ``progress`` may raise ``mountproof.faults.Cancelled``. A scan that cannot be used keeps only its own questions
     from being answered; what is wrong with it stands in ``Sheet.faults``. KeyError for a question that is none.
     """
@@ -37,10 +38,10 @@ def answer(
             raise KeyError(f"{key!r}; the questions are {', '.join(BY_KEY)}")
         question = BY_KEY[key]
         progress(done / len(keys), question.words)
-        inputs, found = "", None
+        inputs, found, whole = "", None, True
         try:
             inputs = digest(case, question.reads, seed=0)
-            found = None if cache is None else cache.get(inputs)
+            found = None if cache is None else cache.get(f"{key} {inputs}")
         except FaultError as error:
             faults += error.faults
             found = _kept_from(key, error.faults)
@@ -50,10 +51,10 @@ def answer(
                 made = import_module(f"mountproof.answers.{key}").answer(only(case, question.reads), part)
             except FaultError as error:
                 faults += error.faults
-                made = _kept_from(key, error.faults)
+                made, whole = _kept_from(key, error.faults), False
             found = replace(made, digest=inputs, cautions=CAUTION_BY_KEY.get(key, ()))
-            if cache is not None and not faults:
-                cache[inputs] = found
+            if cache is not None and whole:
+                cache[f"{key} {inputs}"] = found
         answers[key] = found
     progress(1.0, "done")
     asked = [r.text for found in answers.values() for r in found.reasons if r.why is Why.QUESTIONED]

@@ -10,13 +10,13 @@ import numpy as np
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import Progress
-from mountproof.answers.result import Answer, Table, Verdict, Why
+from mountproof.answers.result import Answer, Assumption, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
 from mountproof.bench import stone
 from mountproof.bench.luting import luting_plan
 from mountproof.case.model import Bench, Case
 from mountproof.faults import FaultError
-from mountproof.geometry.carry import Carried, measured
+from mountproof.geometry.carry import Carried, exact, measured, stack, through
 
 _WATER_U_ML = 0.5
 _POWDER_U_G = 0.5
@@ -102,6 +102,7 @@ def _gap(bench: Bench, ledger: Ledger) -> Carried | None:
         return measured(bench.mean_gap_mm.value, u, "length/gap")
     if bench.gaps:
         heights = [g.gap_mm for g in bench.gaps]
+        ledger.assume("uncertainty of the gap at one place", _GAP_U_MM, "mm", _COMMON, "bench.gaps")
         return measured(float(np.mean(heights)), _GAP_U_MM / math.sqrt(len(heights)), "length/gap")
     return None
 
@@ -138,7 +139,7 @@ def _mix(bench: Bench, sheet: stone.Sheet, volume: Carried | None, ledger: Ledge
     ratio, assumed = sheet.water_ml_per_100g, bench.sheet.water_ml_per_100g is None
     says = []
     if volume is not None:
-        mix = stone.mix_for_volume(volume, ratio, stone.density())
+        mix = stone.mix_for_volume(volume, ratio, _density(bench))
         ledger.quantity("volume", "space to fill", volume, "mL", decimals=0)
         ledger.quantity("powder", "powder for this space", mix.powder_g, "g", decimals=0, assumed=assumed)
         ledger.quantity("water", "water for it", mix.water_ml, "mL", decimals=1, assumed=assumed)
@@ -155,22 +156,22 @@ def _mix(bench: Bench, sheet: stone.Sheet, volume: Carried | None, ledger: Ledge
         says.append(f"{powder:g} g of powder takes {wanted.value:.1f} mL of water")
         if bench.water_ml is not None:
             _deviation(bench, powder, u_powder, ratio, ledger, case)
-            filled = stone.mix_volume_ml(
-                powder, bench.water_ml, sheet.powder_g_per_ml or stone.POWDER_G_PER_ML
-            )
-            ledger.quantity(
-                "mixed",
-                "space this mix fills",
-                measured(filled, 0.01 * filled, "assumed/density"),
-                "mL",
-                decimals=0,
-            )
+            mass = measured(powder, u_powder, "reading/powder")
+            water = measured(bench.water_ml, _WATER_U_ML, "reading/water")
+            filled = through(lambda v: v[0] / v[1] + v[2], stack([mass, _density(bench), water]))
+            ledger.quantity("mixed", "space this mix fills", filled, "mL", decimals=0)
     if not says:
         whence = "about " if assumed else ""
         tail = " (common practice: the product sheet decides)" if assumed else ""
         says.append(f"100 g of powder takes {whence}{ratio:g} mL of water{tail}")
-    ledger.tables.append(_ratio_table(ratio))
+    ledger.tables.append(_ratio_table(ratio, _density(bench).value))
     return says
+
+
+def _density(bench: Bench) -> Carried:
+    """Return the density of the powder's grains (g/mL): from the product sheet, or the assumed one with its doubt."""
+    given = bench.sheet.powder_density_g_per_ml
+    return stone.density() if given is None else exact(given)
 
 
 def _deviation(
@@ -200,8 +201,8 @@ def _deviation(
         )
 
 
-def _ratio_table(ratio: float) -> Table:
-    rows = tuple((f"{g}", f"{stone.water_for(g, ratio):.1f}", f"{stone.mix_volume_ml(g, stone.water_for(g, ratio)):.0f}")
+def _ratio_table(ratio: float, density: float) -> Table:
+    rows = tuple((f"{g}", f"{stone.water_for(g, ratio):.1f}", f"{stone.mix_volume_ml(g, stone.water_for(g, ratio), density):.0f}")
                  for g in (50, 75, 100, 125, 150, 200, 250, 300))  # fmt: skip
     return Table(
         "Powder, water, space filled", ("powder g", "water mL", "fills mL"), rows, "Air is not counted."
@@ -214,6 +215,13 @@ def _pours(bench: Bench, sheet: stone.Sheet, ledger: Ledger, case: Case) -> list
         return []
     one, lift_limit = case.limits.gap_in_one_pour, case.limits.lift_of_stone
     judge_against(ledger, "gap", gap.value, gap.u, one, 0)
+    if gap.value <= 0.0:
+        return ["there is no gap to fill"]
+    if one.decent <= 0.0 or lift_limit.decent <= 0.0:
+        ledger.notes.append(
+            "A limit of zero for gap or lift leaves no pour that keeps it: pours are not told."
+        )
+        return []
     plan = stone.pours(gap.value, sheet.expansion_percent, one.decent, lift_limit.decent)
     assumed = bench.sheet.setting_expansion_percent is None
     lift = gap.times(sheet.expansion_percent / 100.0)
@@ -337,6 +345,12 @@ def _luting(bench: Bench, ledger: Ledger, case: Case) -> None:
             ledger.because(Verdict.DISAGREES, Why.OUTSIDE, f"luting: {fault.what}")
             ledger.need("one more luted place, well off the line of the others", fault.what, "bench.luted_at")
         return
+    named = ", ".join(f"{name} {x:g} ahead and {z:g} right" for name, (x, z) in _TEETH_XZ.items())
+    ledger.assumptions.append(
+        Assumption(
+            "where the teeth stand for luting (mm)", named, "an average skull; stand-ins", "bench.luted_at"
+        )
+    )
     worst = plan.amplification[plan.worst_tooth]
     ledger.assume("how far one luted place may give", _LUTE_GIVES_MM, "mm", _COMMON, "bench.luted_at")
     verdict = Verdict.AGREES if worst <= case.limits.stop_amplification.decent else Verdict.DOUBTFUL
