@@ -11,8 +11,8 @@ import pytest
 
 from mountproof.faults import FaultError
 from mountproof.geometry._descent import _bound
-from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry._tree import _carried, _floor, _floor_scale, _lowest
+from mountproof.geometry._two_faces import _triangle_pair
 from mountproof.geometry.contact import KINDS, first_contact, first_contacts_by_label
 from mountproof.geometry.poses import exp6
 from mountproof.geometry.surface import moved, prepare, split

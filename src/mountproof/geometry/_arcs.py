@@ -8,7 +8,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._features import _inside, _normal, _over, _quarter_side2
+from mountproof.geometry._features import _inside, _normal, _over
+from mountproof.geometry._two_faces import _quarter_side2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

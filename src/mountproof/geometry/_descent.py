@@ -14,8 +14,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._features import _near_pair, _quarter_side2
 from mountproof.geometry._tree import LEAF_FACES, _carried, _floor_scale, _lowest
+from mountproof.geometry._two_faces import _near_pair, _quarter_side2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

@@ -9,8 +9,8 @@ from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._descent import Tree, _bound, _corners, _face_box
-from mountproof.geometry._features import _triangle_pair
 from mountproof.geometry._tree import LEAF_FACES
+from mountproof.geometry._two_faces import _triangle_pair
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

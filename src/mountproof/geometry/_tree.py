@@ -16,7 +16,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._features import _quarter_side2
+from mountproof.geometry._two_faces import _quarter_side2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
