@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.answers.ledger import Ledger
+from mountproof.answers.result import Verdict, Why
 from mountproof.case.model import Arch, Case, HingeDistance, Placement, ScanEntry
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.average import MEASURED_ANATOMY, average_placement
@@ -22,6 +23,8 @@ _PICK_U_MM = 0.1
 #: The plane of three hand-picked landmarks lies near the occlusal plane, give or take this. Our choice.
 _TURN_SD_RAD = 0.2
 _COMMON = "common practice, no source"
+#: Residuals that chance alone would leave in fewer than one of a hundred placements.
+_CHANCE = 0.01
 
 
 class Placed(NamedTuple):
@@ -132,6 +135,7 @@ def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Led
         ledger.need(
             f"landmarks {names[i]} and {names[j]}", "they look exchanged", "scans.placement.landmarks"
         )
+        _doubt(ledger, entry.arch, f"landmarks {names[i]} and {names[j]} look exchanged")
     elif found.guilty is not None:
         k = found.guilty.pair
         ledger.need(
@@ -139,7 +143,20 @@ def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Led
             f"it lies {found.guilty.miss_mm:.1f} mm from where the others expect it",
             "scans.placement.landmarks",
         )
+        miss = f"landmark {names[k]} lies {found.guilty.miss_mm:.1f} mm from where the others expect it"
+        _doubt(ledger, entry.arch, miss)
+    elif found.dof > 0 and found.p_value < _CHANCE:
+        ledger.need(
+            "every landmark once more, on the cast and on the scan",
+            f"they do not go together: {worst:.1f} mm are left",
+            "scans.placement.landmarks",
+        )
+        _doubt(ledger, entry.arch, f"its landmarks do not go together: {worst:.1f} mm are left")
     return Placed(found.pose, found.cov6, how, False)
+
+
+def _doubt(ledger: Ledger, arch: Arch, what: str) -> None:
+    ledger.because(Verdict.DOUBTFUL, Why.BETWEEN, f"the placement of the {arch} scan: {what}")
 
 
 def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float, ledger: Ledger) -> Placed:
@@ -204,7 +221,13 @@ def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float,
             "scans.placement.hinge_distances",
         )
     for code in found.findings:
-        ledger.notes.append(f"Placement by hinge distances: {_FINDINGS[code]}.")
+        _doubt(ledger, entry.arch, _FINDINGS[code])
+    if found.findings and found.doubtful is None:
+        ledger.need(
+            "the distances from both hinge points once more, right and left looked at",
+            _FINDINGS[found.findings[0]],
+            "scans.placement.hinge_distances",
+        )
     worst = float(np.max(np.abs(found.residuals_mm)))
     return Placed(
         found.pose,

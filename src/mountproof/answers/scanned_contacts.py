@@ -12,6 +12,8 @@ from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.foils import iso, written
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
+from mountproof.answers.placement_doubt import placement_motion
+from mountproof.answers.poses import half_width
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Quantity, Table, Verdict, Why
 from mountproof.answers.scans import ArchScan, arch_scans
@@ -28,7 +30,6 @@ from mountproof.occlusion.sites import at_closure, place_teeth
 
 _SEATING_MM = 0.1
 _SEATING_SOURCE = "0.10 to 0.17 mm back on the master, about 0.5 on casts: Int J Prosthodont 2003;16:365-368"
-_HALF_WIDTH_MM = 55.0
 _CELL_MM = 0.1
 #: Tooth pairs that meet later than this beyond first contact are not worth a line, mm along closure.
 _LATEST_MM = 2.0
@@ -67,8 +68,9 @@ def scanned_contacts(case: Case, ledger: Ledger, pose: Array, progress: Progress
             "scans.placement",
         )
         return ledger.answer("The two scans do not meet about this hinge.", Verdict.CANNOT_TELL)
-    cov = _record_cov(case, ledger)
-    return _tell(case, ledger, evidence, first, closest, cov)
+    up, low = arches[Arch.UPPER].placed, arches[Arch.LOWER].placed
+    motion = _record_cov(case, ledger) + placement_motion(up, low, pose, first.closing_rad)
+    return _tell(case, ledger, evidence, first, closest, motion)
 
 
 def _close(
@@ -107,8 +109,7 @@ def _record_cov(case: Case, ledger: Ledger) -> Carried:
             "what a record leaves open is assumed so far",
             "record_repeat_mm",
         )
-    width = case.instrument.intercondylar_mm if case.instrument is not None else None
-    half = 0.5 * width.value if width is not None else _HALF_WIDTH_MM
+    half = half_width(case, ledger)
     shift, turn = sd**2 / 2.0, sd**2 / (2.0 * half**2)
     return from_covariance(np.zeros(6), np.diag([turn, turn, 0.0, shift, shift, shift]), "assumed/record")
 
