@@ -26,6 +26,9 @@ GROUPS = ("tests/laws/test_dense_arches.py::test_the_map_does_not_depend_on_how_
 HOLE = (
     "tests/geometry/test_closing_map.py::test_a_hole_in_a_closed_body_does_not_show_its_far_wall_as_a_gap",
 )
+TWIN = ("tests/geometry/test_sites.py::test_sites_under_every_thickness_equal_the_naive_twin",)
+PLACES = ("tests/geometry/test_sites.py::test_unknown_places_among_some_cells",)
+BORDER = ("tests/geometry/test_sites.py::test_known_only_leaves_out_what_a_border_may_cause",)
 
 FEATURES, TREE, DESCENT = "geometry/_features.py", "geometry/_tree.py", "geometry/_descent.py"
 
@@ -53,7 +56,7 @@ FAULTS = (
             "best = _point_against_edge(q, p, p1, tol, True, best, touch)", "best = best", LAWS),
     Planted("diameter for radius", FEATURES,
             "half2 = (r - distance) * (r + distance)", "half2 = (2.0 * r - distance) * (2.0 * r + distance)", LAWS),
-    Planted("bound forgets the nearest point of a face", FEATURES,
+    Planted("bound forgets the nearest point of a face", "geometry/_two_faces.py",
             "return 0.25 * (d * d / q1 + q1 * b * b)", "return 0.0 * (d * d / q1 + q1 * b * b)", BOUNDS),
     Planted("bound from the wrong side of the box", DESCENT,
             "return float(a[4] - b[5])", "return float(a[5] - b[4])", LAWS),
@@ -81,13 +84,27 @@ FAULTS = (
             "(lowest and t < old) or (not lowest and t > old)", "(lowest and t > old) or (not lowest and t > old)", MAP),
     Planted("normal gap measured along closure", "geometry/sites.py",
             "return left * contact.rise", "return left", GAPS),
+    Planted("one site for all pairs of teeth", "geometry/sites.py",
+            "np.unique(met.labels[rows], axis=0", "np.unique(met.labels[rows] > 0, axis=0", TWIN),
+    Planted("gum counts as a tooth", "geometry/_sites.py",
+            "if upper_labels[x] == 0:", "if upper_labels[x] < 0:", TWIN),
+    Planted("a thin foil has the sites of a thick one", "geometry/sites.py",
+            "np.flatnonzero(met.gap_mm <= limit)", "np.flatnonzero(met.gap_mm <= met.within_mm)", TWIN),
+    Planted("contact of a site is any in its patch", "geometry/sites.py",
+            "met.touches[rows, 0], met.centre[rows])", "met.gap_mm[rows] > limit, met.centre[rows])", TWIN),
+    Planted("contacts at a border believed", "geometry/sites.py",
+            "keep &= ~_widened(chart.unknown)[", "keep &= ~chart.unknown[", BORDER),
+    Planted("rim of a hole looked for inside it", "geometry/sites.py",
+            "for u in range(3) for v in range(3)", "for u in (1,) for v in (1,)", PLACES),
     Planted("far wall seen through a hole believed", "geometry/_holes.py",
             "if state[k] == 1 or _facing(", "if state[k] == 1 and 0 != _facing(", HOLE),
 )  # fmt: skip
 
 
 @pytest.mark.parametrize(
-    "laws", [LAWS, BOUNDS, CARRIED, FLOOR, MAP, GAPS, HOLE], ids=lambda laws: laws[0].split("::")[-1]
+    "laws",
+    [LAWS, BOUNDS, CARRIED, FLOOR, MAP, GAPS, HOLE, TWIN, PLACES, BORDER],
+    ids=lambda laws: laws[0].split("::")[-1],
 )
 def test_the_laws_hold_without_a_fault(laws):
     stays_green(laws)
