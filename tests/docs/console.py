@@ -20,6 +20,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
+from unittest.mock import patch
 
 from typer.testing import CliRunner
 
@@ -90,7 +91,9 @@ def _run(block: Block) -> str:
             continue
         if words[0] != "mountproof":
             raise ValueError(f"only mountproof is run in the pages, not {command!r}")
-        result = CliRunner().invoke(app, words[1:], prog_name="mountproof")
+        # Progress shows on slow work only, and would put the machine's pace into the page.
+        with patch("mountproof.surfaces.cli.progress._PATIENCE_S", float("inf")):
+            result = CliRunner().invoke(app, words[1:], prog_name="mountproof")
         status = result.exit_code
         printed = [line.rstrip() for line in result.output.strip("\n").splitlines()]
         lines += _cut(printed, block.options)
