@@ -13,11 +13,11 @@ from docs.generate import ROOT, SRC
 FORBIDDEN = re.compile(
     r"\b(?:(?:force[sd]?|forcing|forceful|load(?:s|ed|ing)?|overload\w*|unsafe|safe(?:r|st|ly|ty)?|"
     r"(?:in)?correct(?:s|ed|ing|ly|ion|ions|ness)?|ideal(?:s|ly)?|grind(?:s|ing|er|ers)?|"
-    r"seed documents?|transcripts?|one-click|neuromuscular)(?![\w-]*\.\w)|ICPs?|TMDs?)\b",
+    r"one-click|neuromuscular)(?![\w-]*\.\w)|ICPs?|TMDs?)\b",
     re.IGNORECASE,
 )
 #: ICP and TMD are meant as capitals; marks of brands; how a project is organised is nobody's business.
-_MARKS = re.compile(r"[®™]|/work/|\bCEO\b")
+_MARKS = re.compile(r"[®™]")
 _FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 _CODE = re.compile(r"`[^`\n]+`")
 _LINK = re.compile(r"\]\([^)]*\)")
