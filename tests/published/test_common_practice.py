@@ -1,4 +1,4 @@
-"""What benches commonly do, as check values. Common practice, no source."""
+"""What benches commonly do, as check values: common practice, no source."""
 
 from __future__ import annotations
 
