@@ -267,7 +267,7 @@ def test_without_mip_the_records_need_mip_and_the_pin_is_still_held_against_the_
     assert any("MIP" in need.reading for need in sheet["record"].needs)
     full = answer(kestrel.case(), ["mounting"])["mounting"]
     for key in ("predicted", "found_minus_predicted"):
-        assert sheet["mounting"][key].value == pytest.approx(full[key].value, abs=1e-6), key
+        assert sheet["mounting"][key].value == pytest.approx(full[key].value, abs=0.01), key
 
 
 def test_pin_readings_that_contradict_each_other_are_asked_about() -> None:
@@ -371,3 +371,41 @@ def test_a_kept_answer_is_the_answer_to_its_own_question() -> None:
         sheet = answer(kestrel.case(), cache=kept)
         assert dict(sheet.answers) == dict(plain.answers)
         assert [found.key for found in sheet.answers.values()] == list(sheet.answers)
+
+
+@pytest.mark.parametrize("u_mm", [0.5, 0.1, 0.001])
+def test_the_closing_to_first_contact_does_not_hang_on_where_the_marks_were_in_mip(u_mm: float) -> None:
+    """Marks are entered as they stand in MIP; at first contact the lower ones stand a slide away from there."""
+    whole = kestrel.data()
+    for place in whole["marks"]["places"].values():
+        place["u_mm"] = u_mm
+    found = asked(whole, "pin")["pin"]
+    assert found["pin_cr"].value == pytest.approx(3.215, abs=0.02)
+    assert not any(r.why is Why.QUESTIONED for r in found.reasons)
+
+
+def test_a_table_that_contradicts_itself_throughout_loses_no_reading() -> None:
+    whole = kestrel.data()
+    whole["caliper"] = {"resolution_mm": 0.001, "sd_mm": 0.002}
+    found = asked(whole, "pin")["pin"]
+    assert found.verdict is Verdict.DOUBTFUL
+    assert "without" not in found.headline
+    assert any("cannot be right" in need.why for need in found.needs)
+
+
+def test_a_questioned_mean_shows_what_was_typed() -> None:
+    found = answer(kestrel.with_cell("UR-LR", "A", "36.10/36.05/63.05"), ["pin"])["pin"]
+    assert any("36.10, 36.05, 63.05" in r.text for r in found.reasons)
+
+
+def test_two_marks_on_one_spot_are_a_fault_with_a_next_step() -> None:
+    whole = kestrel.data()
+    whole["marks"]["places"]["LR"] = dict(whole["marks"]["places"]["UR"], arch="lower")
+    sheet = asked(whole, "pin", "record", "mounting", "stone")
+    assert {fault.code for fault in sheet.faults} == {"marks.one_spot"}
+    assert sheet["stone"].verdict is not Verdict.CANNOT_TELL
+
+
+def test_a_tooth_that_never_opens_so_far_does_not_end_the_answer() -> None:
+    found = answer(kestrel.case(teeth_at={"odd": {"ahead_mm": 1, "above_mm": -150}}), ["pin"])["pin"]
+    assert found["pin_mip"].value == pytest.approx(4.24, abs=0.01)

@@ -23,6 +23,7 @@ from mountproof.answers.poses import (
     instrument_slack,
     left_out,
     looks_of,
+    marks_at,
     note_slack,
     opening,
     record_slack,
@@ -166,8 +167,9 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
     if states.contact is not None:
         if placed is not None:
             slack_now = instrument_slack(case, ledger)
+            there = marks_at(case, marks, placed, states.mip, states.contact)
             fit = fit_poses(
-                placed, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True
+                there, marks.table, states.contact, [on_instrument], slack=slack_now, slack_everywhere=True
             )
             from_contact = opening(fit.poses[on_instrument].motion) if fit.settled else None
         else:
@@ -324,7 +326,10 @@ def _close(
                 "marks",
             )
         if found.from_mip is None:
-            headline = f"{_headline(case, ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; MIP was not measured)"
+            why = "MIP was not measured" if states.mip is None else "the marks give no opening from MIP"
+            headline = (
+                f"{_headline(case, ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; {why})"
+            )
             _judge_u(case, ledger, cr_mm.u)
     else:
         ledger.need(
@@ -487,7 +492,10 @@ def _wedge_table(pin: PinInput, teeth: Sequence[Tooth]) -> Table:
     last = min(teeth, key=lambda t: t.x_mm)
     rows = []
     for clear in (_CLEAR_MM, 1.5 * _CLEAR_MM, 2.0 * _CLEAR_MM):
-        wedge = record_wedge({last: clear}, [t for t in teeth if t is not last])
+        try:
+            wedge = record_wedge({last: clear}, [t for t in teeth if t is not last])
+        except ValueError:
+            break  # a place so far back, or so far below, never comes down by as much
         rows.append((f"{clear:.1f}", *(f"{wedge.thickness_mm[t.name]:.1f}" for t in teeth)))
     return Table(
         "Before the appointment: how thick the record must be, mm",

@@ -6,17 +6,25 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+import numpy as np
+
 from mountproof.answers.bench_inputs import MarksInput, States
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Verdict, Why
 from mountproof.bench import pose
 from mountproof.bench.doubtful import Question, questions
+from mountproof.bench.reach import Point, place_in
 from mountproof.case.model import Case, StateKind
-from mountproof.geometry.carry import Carried
+from mountproof.faults import Fault, FaultError
+from mountproof.geometry.carry import Carried, exact
 
 #: Play of the condylar elements when locked, where it was not measured: 0.02 to 0.1 mm. Common practice, no source.
 _PLAY_MM = 0.05
 _INTERCONDYLAR_MM = 110.0
+#: Marks of a pair stand on different casts, some centimetres apart; nearer than this one of the two places is a slip.
+_ONE_SPOT_MM = 0.5
+#: One or two slips in a table happen, three may; with more it is the table.
+_MANY = 4
 
 
 def bench_marks(case: Case, marks: MarksInput) -> pose.Marks | None:
@@ -31,9 +39,26 @@ def bench_marks(case: Case, marks: MarksInput) -> pose.Marks | None:
     pairs = tuple(pose.MarkPair(*pair) for pair in marks.pairs if pair[1] in placed and pair[2] in placed)
     if not pairs:
         return None
+    _refuse_one_spot(placed, pairs)
     upper = {n: p for n, p in placed.items() if case.marks.places[n].arch.value == "upper"}
     lower = {n: p for n, p in placed.items() if case.marks.places[n].arch.value == "lower"}
     return pose.Marks(upper, lower, pairs)
+
+
+def _refuse_one_spot(placed: Mapping[str, pose.Place], pairs: Sequence[pose.MarkPair]) -> None:
+    """Raise FaultError for a pair whose two marks are said to stand on one spot: no distance has a direction there."""
+    faults = [
+        Fault(
+            "marks.one_spot",
+            f"{p.upper} and {p.lower} are said to stand in the same place, yet they are a pair that is measured",
+            "Measure the place of both marks again: ahead, above and right",
+            field=f"marks.places.{p.lower}",
+        )
+        for p in pairs
+        if math.dist(placed[p.upper].xyz_mm, placed[p.lower].xyz_mm) < _ONE_SPOT_MM
+    ]
+    if faults:
+        raise FaultError(faults)
 
 
 def record_slack(case: Case, states: Sequence[str]) -> Mapping[str, pose.Slack]:
@@ -97,6 +122,30 @@ class Look(NamedTuple):
     reference: str
     states: tuple[str, ...]
     slack: pose.Slack | Mapping[str, pose.Slack]
+    mip: str | None = None
+
+
+def marks_at(case: Case, marks: MarksInput, placed: pose.Marks, mip: str | None, state: str) -> pose.Marks:
+    """Return the marks with those of the lower cast where they stand in ``state``, as far as the readings tell.
+
+    They are entered as they stand in MIP; first contact may lie a slide of a millimetre or two away. What the readings
+    leave open of that motion goes into the uncertainty of the places. Without MIP they come back as they are.
+    """
+    if mip is None or not marks.table.get(mip) or not marks.table.get(state):
+        return placed
+    fit = pose.fit_poses(
+        placed, marks.table, mip, [state], slack=record_slack(case, [state]), slack_everywhere=True
+    )
+    if not fit.settled:
+        return placed
+    lower = {}
+    for name, place in placed.lower.items():
+        there = place_in(fit, state, Point(name, place.xyz_mm))
+        moved = there - exact(place.xyz_mm)
+        u = math.hypot(place.u_mm, float(np.max(moved.without("mark").us)))
+        x, y, z = (float(v) for v in there.values)
+        lower[name] = pose.Place((x, y, z), u)
+    return placed._replace(lower=lower)
 
 
 def looks_of(case: Case, states: States, ledger: Ledger) -> tuple[Look, ...]:
@@ -111,7 +160,7 @@ def looks_of(case: Case, states: States, ledger: Ledger) -> tuple[Look, ...]:
         looks.append(Look(known[0], tuple(known[1:]), record_slack(case, known[1:])))
     on_instrument = states.after_set or states.record
     if states.contact is not None and on_instrument is not None:
-        looks.append(Look(states.contact, (on_instrument,), instrument_slack(case, ledger)))
+        looks.append(Look(states.contact, (on_instrument,), instrument_slack(case, ledger), states.mip))
     return tuple(looks)
 
 
@@ -128,11 +177,15 @@ def set_aside(case: Case, marks: MarksInput, looks: Sequence[Look], ledger: Ledg
     for look in looks:
         seen = {s: table[s] for s in (look.reference, *look.states) if table.get(s)}
         try:
-            asked = questions(placed, seen, look.reference, slack=look.slack, step_mm=marks.step_mm)
+            there = marks_at(case, marks._replace(table=table), placed, look.mip, look.reference)
+            asked = questions(there, seen, look.reference, slack=look.slack, step_mm=marks.step_mm)
         except ValueError:
             continue  # no pair with places was read in these states
+        if len(asked) >= _MANY:
+            _contradicts(look, len(asked), ledger)
+            continue
         for one in asked:
-            _ask(one, ledger)
+            _ask(case, one, ledger)
             if len(table[one.state]) > 1:
                 del table[one.state][one.pair]
     return marks._replace(table=table)
@@ -141,15 +194,34 @@ def set_aside(case: Case, marks: MarksInput, looks: Sequence[Look], ledger: Ledg
 def left_out(before: MarksInput, after: MarksInput) -> str:
     """Return in words which readings were set aside, or nothing."""
     gone = [f"{pair} in {s}" for s, row in before.table.items() for pair in row if pair not in after.table[s]]
-    return " and ".join(gone)
+    return gone[0] if len(gone) == 1 else f"{', '.join(gone[:-1])} and {gone[-1]}" if gone else ""
 
 
-def _ask(asked: Question, ledger: Ledger) -> None:
+def _contradicts(look: Look, count: int, ledger: Ledger) -> None:
+    """Say that a whole table goes against what it is said to be good for: then no single reading is to blame."""
+    states = ", ".join((look.reference, *look.states))
+    ledger.because(
+        Verdict.DOUBTFUL,
+        Why.BETWEEN,
+        f"{count} or more readings in {states} contradict the others: the readings, or the places of the marks, are not as "
+        "well known as the case says",
+    )
+    ledger.need(
+        "one distance measured ten times, and the places of the marks once more",
+        "so many readings contradict each other that the stated uncertainties cannot be right",
+        "caliper.sd_mm",
+    )
+
+
+def _ask(case: Case, asked: Question, ledger: Ledger) -> None:
+    assert case.marks is not None
+    repeats = case.marks.readings_mm.get(asked.pair, asked.state)
+    mean = f" (mean of {', '.join(f'{v:.2f}' for v in repeats)})" if len(repeats) > 1 else ""
     slip = f" {asked.slips[0].how.capitalize()}: {asked.slips[0].value_mm:.2f}?" if asked.slips else ""
     ledger.because(
         Verdict.DOUBTFUL,
         Why.QUESTIONED,
-        f"Is {asked.pair} in state {asked.state} really {asked.found_mm:.2f} mm? The other pairs expect "
+        f"Is {asked.pair} in state {asked.state} really {asked.found_mm:.2f} mm{mean}? The other pairs expect "
         f"{asked.expected_mm:.2f} mm, give or take {2 * asked.expected_u_mm:.2f}.{slip}",
         value=asked.found_mm,
         limit=asked.expected_mm,
