@@ -25,7 +25,7 @@ UPPER, LOWER = b"upper of SPARROW", b"lower of SPARROW"
 
 
 def folder_with(version: int, tmp_path: Path) -> Path:
-    shutil.copyfile(HERE / f"v{version}.sqlite", tmp_path / "mountproof.sqlite")
+    shutil.copyfile(HERE / f"v{version}.sqlite", tmp_path / "cases.sqlite")
     return tmp_path
 
 
@@ -35,7 +35,7 @@ def rows(file: Path, table: str) -> list[tuple[object, ...]]:
 
 
 def test_a_file_of_version_1_opens_and_is_what_it_was(tmp_path: Path) -> None:
-    file = folder_with(1, tmp_path) / "mountproof.sqlite"
+    file = folder_with(1, tmp_path) / "cases.sqlite"
     tables = ("cases", "revisions", "changes", "scans", "revision_files", "states", "heads")
     before = {table: rows(file, table) for table in tables}
     assert sum(map(len, before.values())) > 20
@@ -71,7 +71,7 @@ def test_a_file_of_version_1_opens_and_is_what_it_was(tmp_path: Path) -> None:
 
 
 def test_a_step_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    file = folder_with(1, tmp_path) / "mountproof.sqlite"
+    file = folder_with(1, tmp_path) / "cases.sqlite"
     with closing(sqlite3.connect(file)) as raw:
         raw.execute("CREATE TABLE accepted_by_case (stands_in_the_way INTEGER)")
     before = rows(file, "sqlite_schema")
@@ -93,7 +93,7 @@ def test_a_new_file_and_a_migrated_one_have_the_same_tables(tmp_path: Path) -> N
     def schema(folder: Path) -> set[str]:
         with Store(folder):
             pass
-        return {str(row[4]) for row in rows(folder / "mountproof.sqlite", "sqlite_schema")}
+        return {str(row[4]) for row in rows(folder / "cases.sqlite", "sqlite_schema")}
 
     new = schema(tmp_path / "new")
     for version in range(1, STORE_VERSION):
@@ -105,7 +105,7 @@ def test_a_new_file_and_a_migrated_one_have_the_same_tables(tmp_path: Path) -> N
 def test_a_newer_file_is_refused_and_left(tmp_path: Path) -> None:
     with Store(tmp_path):
         pass
-    file = tmp_path / "mountproof.sqlite"
+    file = tmp_path / "cases.sqlite"
     with closing(sqlite3.connect(file)) as raw, raw:
         raw.execute("UPDATE alembic_version SET version_num = ?", (str(STORE_VERSION + 1),))
     before = file.read_bytes()

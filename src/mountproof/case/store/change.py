@@ -54,7 +54,7 @@ class Change(Snapshot):
         """
         case_id = self._new_case(uuid.uuid4().hex)
         new = written(text) if isinstance(text, Case) else read(text)
-        return self._append(case_id, None, new, _set({}, files or {}), (), what)
+        return self._append(case_id, None, new, _set({}, files or {}), what)
 
     def save(
         self,
@@ -140,13 +140,13 @@ class Change(Snapshot):
         """Bring ``mine``, made from ``base``, together with the newest revision, and append what comes out."""
         head = self.head(base.case_id)
         if head.number == base.number:
-            return self._append(base.case_id, head, mine, files, (), what)
+            return self._append(base.case_id, head, mine, files, what)
         theirs = read(head.text)
         new, clashes = together(before, mine, theirs)
         both, file_clashes = merged_files(base.files, files, head.files)
         if clashes or file_clashes:
             raise ConflictError(self._conflicts(base, head, (*clashes, *file_clashes)))
-        return self._append(base.case_id, head, new, both, (theirs,), what)
+        return self._append(base.case_id, head, new, both, what)
 
     def _append(
         self,
@@ -154,7 +154,6 @@ class Change(Snapshot):
         parent: Revision | None,
         new: Written,
         files: Mapping[str, str],
-        read_before: tuple[Written, ...],
         what: str,
     ) -> Revision:
         files = checked_names(files)
@@ -162,10 +161,10 @@ class Change(Snapshot):
             return parent
         require_files(new.case, files)
         self._keep_files(files, parent.files if parent else {})
-        with_digests(new.case, files)
+        new = Written(new.data, with_digests(new.case, files))
         changes: tuple[FieldChange, ...] = ()
         if parent is not None:
-            old = read_before[0] if read_before else read(parent.text)
+            old = read(parent.text)
             changes = differences(old.case, new.case) + file_differences(parent.files, files)
             changes = changes or (FieldChange(REMARKS, None, None),)
         return self._write(case_id, parent, new, files, changes, what)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,8 @@ from mountproof.case.store.engine import Database, table_version
 from mountproof.case.store.schema import APPLICATION_ID, STORE_VERSION
 
 _STEPS = Path(__file__).parent / "migrations"
+#: The steps speak to one database of the process at a time: alembic hands it to them by a global name.
+_TURN = threading.Lock()
 
 
 def migrate(database: Database, to: int = STORE_VERSION, keep: Path | None = None) -> tuple[int, int]:
@@ -56,6 +59,6 @@ def _run(connection: Connection, to: str) -> None:
     def upgrade(revision: Any, _context: MigrationContext) -> Any:
         return script._upgrade_revs(to, revision)
 
-    with EnvironmentContext(Config(), script, fn=upgrade) as environment:
+    with _TURN, EnvironmentContext(Config(), script, fn=upgrade) as environment:
         environment.configure(connection=connection)
         environment.run_migrations()

@@ -14,7 +14,7 @@ class Place(NamedTuple):
     @property
     def database(self) -> Path:
         """The database file."""
-        return self.folder / "mountproof.sqlite"
+        return self.folder / "cases.sqlite"
 
     @property
     def scans(self) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path as FilePath
 from typing import Any, NamedTuple
 
@@ -47,8 +48,12 @@ def plain_text(data: bytes) -> str:
     return decoded(data, FilePath(CASE_FILE)).replace("\r\n", "\n")
 
 
+@lru_cache(maxsize=128)
 def read(data: bytes) -> Written:
-    """Read the bytes of a case file; FaultError with every fault in them."""
+    """Read the bytes of a case file; FaultError with every fault in them.
+
+    The last texts are remembered: each is read for its own change, and again as what the next one is made from.
+    """
     return Written(data, parse_case(plain_text(data)))
 
 
@@ -127,11 +132,11 @@ def text_digest(data: bytes) -> str:
 
 
 def with_digests(case: Case, files: Mapping[str, str]) -> Case:
-    """Give a case the SHA-256 of its stored scan files, so that its digests need no file; return it."""
-    for name in named_by(case):
-        if (sha256 := files.get(plain_name(name))) is not None:
-            case._scan_digests[name] = sha256
-    return case
+    """Return a copy of a case that knows the SHA-256 of its stored scan files, so that its digests need no file."""
+    known = {name: files[stored] for name in named_by(case) if (stored := plain_name(name)) in files}
+    copy = case.model_copy()
+    copy._scan_digests = known
+    return copy
 
 
 def case_digest(case: Case) -> str:

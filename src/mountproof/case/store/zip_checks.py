@@ -38,6 +38,8 @@ def checked_entries(archive: BinaryIO, where: str) -> zipfile.ZipFile:
     except (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, struct.error, IndexError):
         refuse("bundle.not_a_bundle", "the file is no zip, or is cut off", _ASK, where)
     infos = found.infolist()
+    if len(infos) > MOST_FILES:
+        _too_many(where)
     seen: set[str] = set()
     for info in infos:
         _one(info, where)
@@ -113,5 +115,9 @@ def _few_enough(archive: BinaryIO, where: str) -> None:
             *_, many, long, _ = _LONG_END.unpack(long_end)
     archive.seek(0)
     if many > MOST_FILES or long > MOST_FILES * _LISTED_BYTES:
-        allowed = f"at most {MOST_FILES}"
-        refuse("bundle.too_many", "the bundle holds more files than it may", _ASK, where, allowed=allowed)
+        _too_many(where)
+
+
+def _too_many(where: str) -> None:
+    allowed = f"at most {MOST_FILES}"
+    refuse("bundle.too_many", "the bundle holds more files than it may", _ASK, where, allowed=allowed)
