@@ -1,0 +1,216 @@
+"""Start writers and kill them, many times, each at another moment; run as a program of its own by the test.
+
+``python killed.py FOLDER KIND TIMES SEED`` prints one line of JSON: how often a writer was killed before it was done, how
+often the old and how often the new was found, and what was wrong (nothing).
+
+Kinds: ``statement`` kills just before a statement of the transaction, its beginning and its end included; ``upload``
+kills while a scan comes in; ``moment`` kills after a random time, wherever the writer is; ``step`` kills while a file of
+version 1 is brought to the newest version.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import random
+import signal
+import sqlite3
+import sys
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+from sqlalchemy import Engine, event
+from sqlalchemy.pool import Pool
+
+from mountproof.case.store import CaseState, Store
+
+_CASE = """code = "PLOVER"
+note = "{n}"
+[[scans]]
+arch = "upper"
+file = "upper.stl"
+unit = "mm"
+placement = {{ frame_from_scan = [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]] }}
+"""
+_SCAN_BYTES = 1_000_000
+#: Moments of one change and of opening an old file: statements, beginning, end, giving the connection back. The last
+#: ones of each come too late, so that both sides of the end are seen.
+_STATEMENTS, _STEP_STATEMENTS = 27, 31
+
+
+def scan(n: int) -> bytes:
+    """A scan of its own for every number."""
+    return random.Random(n).randbytes(1000) * (_SCAN_BYTES // 1000)
+
+
+def write(store: Store, case_id: int, n: int, chunks: Callable[[], None] | None = None) -> None:
+    """One change in several statements: text, scan, state and an acceptance together."""
+    source: io.BytesIO = io.BytesIO(scan(n)) if chunks is None else _Watched(scan(n), chunks)
+    sha = store.scans.add(source).sha256
+    with store.change("W") as change:
+        head = change.head(case_id)
+        change.save(case_id, _CASE.format(n=n).encode(), head.number, {"upper.stl": sha})
+        change.set_state(case_id, CaseState.DONE if n % 2 else CaseState.OPEN)
+        change.accept(case_id, "pin", f"{n:064x}", ("note",))
+
+
+class _Watched(io.BytesIO):
+    def __init__(self, data: bytes, told: Callable[[], None]) -> None:
+        super().__init__(data)
+        self._told = told
+
+    def read(self, size: int | None = -1) -> bytes:
+        self._told()
+        return super().read(_SCAN_BYTES // 3)
+
+
+def seen_in(folder: Path, case_id: int) -> tuple[int, str, str, str, tuple[str, ...]]:
+    """Everything that the change writes, as a new program finds it; AssertionError where anything is broken."""
+    with Store(folder) as store:
+        faults = store.check()
+        assert not faults, faults
+        with store.snapshot() as seen:
+            head = seen.head(case_id)
+            case = seen.case(case_id)
+            assert case.folder is not None
+            assert (case.folder / "upper.stl").read_bytes() == scan(int(case.note))
+            digest = seen.accepted(case_id)[0].digest
+            listed = seen.cases().cases[0]
+            assert (listed.number, listed.note, listed.state) == (head.number, case.note, seen.state(case_id))
+            return head.number, case.note, seen.state(case_id), digest, tuple(head.files.values())
+
+
+def killer(kind: str, n: int, rng: random.Random) -> tuple[Callable[[], None] | None, float | None]:
+    """Arrange the death of this process; return what an upload tells of its chunks, and a time to be killed after."""
+    if kind == "moment":
+        return None, rng.uniform(0.0, 0.06)
+    if kind == "statement":
+        _die_at([n % _STATEMENTS])  # every statement in turn, so that none is left out by chance
+        return None, None
+    left = [rng.randrange(4)]
+
+    def one_less() -> None:
+        left[0] -= 1
+        if left[0] < 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    return one_less, None
+
+
+def child(folder: Path, case_id: int, n: int, kind: str, seed: str) -> None:
+    """Write, and be killed on the way (or not, when the moment comes too late)."""
+    store = Store(folder)
+    chunks, after = killer(kind, n, random.Random(seed))
+    if after is not None:
+        signal.signal(signal.SIGALRM, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
+        signal.setitimer(signal.ITIMER_REAL, after)
+    write(store, case_id, n, chunks)
+    signal.setitimer(signal.ITIMER_REAL, 0)
+    store.close()
+
+
+def main(folder: Path, kind: str, times: int, seed: int) -> dict[str, object]:
+    """Kill ``times`` writers; return the counts."""
+    with Store(folder) as store:
+        sha = store.scans.add(io.BytesIO(scan(0))).sha256
+        with store.change("W") as change:
+            case_id = change.begin(_CASE.format(n=0).encode(), {"upper.stl": sha}).case_id
+            change.accept(case_id, "pin", f"{0:064x}", ("note",))
+    counts = {"killed": 0, "old": 0, "new": 0, "tried": 0}
+    wrong: list[str] = []
+    before = seen_in(folder, case_id)
+    n = 0
+    while counts["killed"] < times and counts["tried"] < 3 * times:
+        n += 1
+        counts["tried"] += 1
+        pid = os.fork()
+        if pid == 0:
+            with contextlib.suppress(BaseException):
+                child(folder, case_id, n, kind, f"{seed}-{n}")
+                os._exit(0)
+            os._exit(1)
+        status = os.waitpid(pid, 0)[1]
+        if os.WIFEXITED(status) and os.WEXITSTATUS(status):
+            wrong.append(f"writer {n} failed by itself")
+        counts["killed"] += os.WIFSIGNALED(status)
+        after = seen_in(folder, case_id)
+        new = (
+            before[0] + 1,
+            str(n),
+            CaseState.DONE if n % 2 else CaseState.OPEN,
+            f"{n:064x}",
+            after[4] if after[4] != before[4] else ("no new scan",),
+        )
+        if after == before:
+            counts["old"] += 1
+            if os.WIFEXITED(status):
+                wrong.append(f"writer {n} was done and nothing is there")
+        elif after == new:
+            counts["new"] += 1
+        else:
+            wrong.append(f"{n}: {before} -> {after}")
+        before = after
+        if n % 20 == 0:
+            _tidy(folder)
+    with Store(folder) as store:
+        strays = store.orphans()
+    return {**counts, "wrong": wrong, "strays": len(strays), "revisions": before[0]}
+
+
+def steps(folder: Path, times: int, seed: int) -> dict[str, object]:
+    """Kill programs that bring a file of version 1 to the newest; what is found is one of the two versions."""
+    old_file = (Path(__file__).parent / "v1.sqlite").read_bytes()
+    counts, wrong = {"killed": 0, "old": 0, "new": 0, "tried": 0}, []
+    while counts["killed"] < times and counts["tried"] < 3 * times:
+        counts["tried"] += 1
+        place = folder / str(counts["tried"])
+        place.mkdir(parents=True)
+        file = place / "cases.sqlite"
+        file.write_bytes(old_file)
+        left = [(counts["tried"] + seed) % _STEP_STATEMENTS]
+        pid = os.fork()
+        if pid == 0:
+            _die_at(left)
+            with contextlib.suppress(BaseException):
+                Store(place)
+            os._exit(0)
+        counts["killed"] += os.WIFSIGNALED(os.waitpid(pid, 0)[1])
+        with closing(sqlite3.connect(file)) as raw:
+            version = raw.execute("SELECT version_num FROM alembic_version").fetchall()
+            there = raw.execute("SELECT count(*) FROM sqlite_schema WHERE name LIKE 'accepted%'").fetchone()[
+                0
+            ]
+        counts["old" if version == [("1",)] else "new"] += 1
+        if (version, there) not in (([("1",)], 0), ([("2",)], 4)):
+            wrong.append(f"{version}, {there}")
+        with Store(place) as store, store.snapshot() as seen:
+            texts = [len(seen.history(one.case_id)) for one in seen.cases().cases]
+            if sorted(texts) != [2, 4]:
+                wrong.append(f"{texts}")
+    return {**counts, "wrong": wrong}
+
+
+def _die_at(left: list[int]) -> None:
+    def one_less(*_: object) -> None:
+        left[0] -= 1
+        if left[0] < 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    for name in ("before_cursor_execute", "commit", "checkin"):
+        event.listen(Engine if name != "checkin" else Pool, name, one_less)
+
+
+def _tidy(folder: Path) -> None:
+    with Store(folder) as store:
+        store.discard(store.orphans(), "tidy")
+
+
+if __name__ == "__main__":
+    began = time.perf_counter()
+    given = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
+    found = steps(given[0], *given[2:]) if given[1] == "step" else main(*given)
+    sys.stdout.write(json.dumps({**found, "seconds": round(time.perf_counter() - began, 1)}) + "\n")
