@@ -52,7 +52,9 @@ def case_text(placement: dict[str, Any], *, teeth_files: bool, missing: bool = T
             else "placement = { with_other_arch = true }"
         ]
     pose = matrix_text(placement["upper_from_lower_record"])
-    return "\n".join([*lines, "[records.made]", 'kind = "CR"', f"upper_from_lower = {pose}", ""])
+    return "\n".join(
+        [*lines, "[records.made]", 'kind = "CR"', f"upper_from_lower = {pose}", 'relation_in = "frame coordinates"', ""]
+    )
 
 
 @pytest.fixture(scope="module")

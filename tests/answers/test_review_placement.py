@@ -23,7 +23,7 @@ def test_casts_placed_together_pay_the_cost_of_a_wrong_axis() -> None:
     angle = 0.04
     shared = np.eye(4)
     placed = Placed(shared, np.diag(SDS**2), "", True)
-    told = placement_motion(placed, placed._replace(how="with the other"), POSE, angle).us
+    told = placement_motion(placed, placed._replace(how="with the other"), POSE, angle, together=True).us
     rng = np.random.default_rng(5)
     draws = []
     for _ in range(2000):
@@ -37,7 +37,7 @@ def test_casts_placed_together_pay_the_cost_of_a_wrong_axis() -> None:
     assert np.all(spread[[2, 5]] < 0.1 * float(np.max(told[3:])))
     # 2 |e| sin(angle / 2) for an axis that is off by e (exact; see the theory of the pin).
     one = Placed(shared, np.diag([0, 0, 0, 5.0**2, 0, 0]), "", True)
-    cost = placement_motion(one, one, POSE, math.radians(2.3)).us[4]
+    cost = placement_motion(one, one, POSE, math.radians(2.3), together=True).us[4]
     assert cost == pytest.approx(2 * 5 * math.sin(math.radians(1.15)), rel=1e-3)
 
 
@@ -49,13 +49,13 @@ def test_casts_placed_each_by_itself_carry_both_doubts() -> None:
         up, low = (exp6(rng.normal(0.0, 1.0, 6) * 0.1 * SDS) for _ in range(2))
         off = inverse(up) @ POSE @ low @ inverse(POSE)
         draws.append([*rotation_vector(off[:3, :3]), *off[:3, 3]])
-    told = placement_motion(upper, lower, POSE, 0.04).us
+    told = placement_motion(upper, lower, POSE, 0.04, together=False).us
     assert told == pytest.approx(10.0 * np.std(np.array(draws), axis=0), rel=0.08)
 
 
 def test_a_placement_by_a_matrix_adds_no_doubt() -> None:
     placed = Placed(np.eye(4), None, "by a matrix", False)
-    assert not np.any(placement_motion(placed, placed, POSE, 0.04).us)
+    assert not np.any(placement_motion(placed, placed, POSE, 0.04, together=True).us)
 
 
 def landmark(name: str, at: tuple[float, float, float], ahead_off: float = 0.0) -> dict[str, object]:

@@ -109,6 +109,7 @@ def scan_text(
         parts += [f"placement = {{ {placement} }}"]
     given = record_pose(1) if pose is None else pose
     parts += ['[records."record 1"]', 'kind = "CR"', f"upper_from_lower = {matrix_text(given)}"]
+    parts += ['relation_in = "frame coordinates"']
     return "\n".join(parts) + "\n"
 
 

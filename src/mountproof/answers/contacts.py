@@ -7,11 +7,13 @@ import numpy as np
 from mountproof.answers.foils import iso, written
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import Progress
+from mountproof.answers.relation import Relation, told
 from mountproof.answers.result import Answer, Verdict, Why
 from mountproof.answers.words import SOURCES
-from mountproof.case.model import Arch, Case, RecordKind, Relation, Where
+from mountproof.case.model import Arch, Case, RecordKind, Where
+from mountproof.case.model import Relation as FoilRelation
 from mountproof.faults import Fault, FaultError
-from mountproof.geometry.poses import Array, why_not_rigid
+from mountproof.geometry.poses import why_not_rigid
 
 
 def answer(case: Case, progress: Progress) -> Answer:
@@ -25,19 +27,19 @@ def answer(case: Case, progress: Progress) -> Answer:
                 f"a scan of the {arch.value} cast", "first contact is found on the surfaces of both", "scans"
             )
         return _by_foil(case, ledger)
-    pose = _record_pose(case, ledger)
-    if pose is None:
+    relation = _record_relation(case, ledger)
+    if relation is None:
         return ledger.answer(
             "Both scans are here, but not how they stand to each other in CR.", Verdict.CANNOT_TELL
         )
     # Surfaces need compiled kernels, which are slow to import: a caliper-only case must not wait for them.
     from mountproof.answers.scanned_contacts import scanned_contacts
 
-    return scanned_contacts(case, ledger, pose, progress)
+    return scanned_contacts(case, ledger, relation, progress)
 
 
-def _record_pose(case: Case, ledger: Ledger) -> Array | None:
-    """Return the pose of the lower in the record the cast was mounted on, or None with what is needed."""
+def _record_relation(case: Case, ledger: Ledger) -> Relation | None:
+    """Return the relation in the record the cast was mounted on, or None with what is needed."""
     posed = {
         n: r for n, r in case.records.items() if r.kind is RecordKind.CR and r.upper_from_lower is not None
     }
@@ -53,29 +55,29 @@ def _record_pose(case: Case, ledger: Ledger) -> Array | None:
         return None
     assert chosen.upper_from_lower is not None
     pose = np.array(chosen.upper_from_lower)
+    name = next(n for n, r in case.records.items() if r is chosen)
     reasons = why_not_rigid(pose)
     if reasons:
-        named = next(n for n, r in case.records.items() if r is chosen)
         raise FaultError(
             [
                 Fault(
                     f"scan.transform_{reason.code}",
-                    f"the relation of {named} is no rigid motion: {reason.text}",
+                    f"the relation of {name} is no rigid motion: {reason.text}",
                     "Export it again as a rotation and a shift; a mirrored or scaled one moves teeth",
                     where="case.toml",
-                    field=f"records.{named}.upper_from_lower",
+                    field=f"records.{name}.upper_from_lower",
                 )
                 for reason in reasons
             ]
         )
-    return pose
+    return told(case, ledger, pose, chosen.relation_in, f"records.{name}.relation_in")
 
 
 def _by_foil(case: Case, ledger: Ledger) -> Answer:
     """Without scans: what the foil says about first contact."""
     for where in (Where.MOUNTING, Where.MOUTH):
         for foil in case.foils:
-            if foil.where is where and foil.relation is Relation.CR and foil.held:
+            if foil.where is where and foil.relation is FoilRelation.CR and foil.held:
                 held = ", ".join(written(case, iso(case, t)) for t in foil.held)
                 ledger.because(Verdict.CANNOT_TELL, Why.MISSING, "a foil names teeth, not gaps or runners-up")
                 place = "in the mouth" if where is Where.MOUTH else "on the mounting"

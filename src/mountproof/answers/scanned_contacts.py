@@ -15,6 +15,8 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.placement_doubt import placement_motion
 from mountproof.answers.poses import half_width
 from mountproof.answers.progress import Progress
+from mountproof.answers.relation import Relation as RecordRelation
+from mountproof.answers.relation import hold_together
 from mountproof.answers.result import Answer, Quantity, Table, Verdict, Why
 from mountproof.answers.scans import ArchScan, arch_scans
 from mountproof.bench.pin import carried_pin_from_opening
@@ -48,12 +50,12 @@ _TRIM = (
 )
 
 
-def scanned_contacts(case: Case, ledger: Ledger, pose: Array, progress: Progress) -> Answer:
-    """Close two scans about the hinge from the record's pose (4, 4) and tell what meets.
+def scanned_contacts(case: Case, ledger: Ledger, relation: RecordRelation, progress: Progress) -> Answer:
+    """Close two scans about the hinge from where the record holds them and tell what meets.
 
     Raises FaultError where a scan cannot be used.
     """
-    arches = arch_scans(case, ledger, pose, progress)
+    arches, pose = arch_scans(case, ledger, relation, progress)
     progress(0.6, "closing about the hinge")
     evidence, first, closest = _close(arches, pose, progress)
     if first is None or evidence is None:
@@ -69,7 +71,9 @@ def scanned_contacts(case: Case, ledger: Ledger, pose: Array, progress: Progress
         )
         return ledger.answer("The two scans do not meet about this hinge.", Verdict.CANNOT_TELL)
     up, low = arches[Arch.UPPER].placed, arches[Arch.LOWER].placed
-    motion = _record_cov(case, ledger) + placement_motion(up, low, pose, first.closing_rad)
+    motion = _record_cov(case, ledger) + placement_motion(
+        up, low, pose, first.closing_rad, together=hold_together(relation, up, low)
+    )
     return _tell(case, ledger, evidence, first, closest, motion)
 
 

@@ -12,6 +12,7 @@ from mountproof.answers.foils import iso
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.placement import Placed, placements
 from mountproof.answers.progress import Progress
+from mountproof.answers.relation import Relation, pose_in_frame
 from mountproof.answers.result import Verdict, Why
 from mountproof.case.model import Arch, Case, ScanEntry
 from mountproof.case.scans import UNITS_MM, Scan, read_face_teeth, read_scan, to_millimetres
@@ -35,9 +36,9 @@ class ArchScan(NamedTuple):
 
 
 def arch_scans(
-    case: Case, ledger: Ledger, upper_from_lower: Array, progress: Progress
-) -> dict[Arch, ArchScan]:
-    """Read, check, place and number every scan of the case; ``upper_from_lower`` (4, 4) is the record's pose.
+    case: Case, ledger: Ledger, relation: Relation, progress: Progress
+) -> tuple[dict[Arch, ArchScan], Array]:
+    """Read, check, place and number both scans of the case; return them and the record's pose (4, 4) in the frame.
 
     What the checks find goes to the ledger: ``stop`` as a fault, ``ask`` as a doubt, ``note`` as a note. Raises
     FaultError, with every fault of both scans, where a scan cannot be used.
@@ -56,6 +57,7 @@ def arch_scans(
         raise FaultError(faults)
     factors = {e.arch: UNITS_MM[_UNIT.get(e.unit.value, e.unit.value)] for e in case.scans}
     placed = placements(case, ledger, factors)
+    upper_from_lower = pose_in_frame(relation, placed[Arch.UPPER], placed[Arch.LOWER])
     progress(0.35, "numbering the teeth")
     with ThreadPoolExecutor(2) as pool:
         jobs = {
@@ -85,7 +87,7 @@ def arch_scans(
         faults += _findings(ledger, compare(looks[Arch.UPPER], looks[Arch.LOWER]), "both scans", compared)
     if faults:
         raise FaultError(faults)
-    return out
+    return out, upper_from_lower
 
 
 def _read(case: Case, entry: ScanEntry) -> Scan:

@@ -40,6 +40,7 @@ from mountproof.case.numbers import Number as Number
 from mountproof.case.numbers import Readings as Readings
 from mountproof.case.records import Record as Record
 from mountproof.case.records import RecordKind as RecordKind
+from mountproof.case.records import RelationIn as RelationIn
 from mountproof.case.scan_entries import AverageAnatomy as AverageAnatomy
 from mountproof.case.scan_entries import HingeDistance as HingeDistance
 from mountproof.case.scan_entries import LandmarkPair as LandmarkPair

@@ -17,6 +17,13 @@ class RecordKind(StrEnum):
     RIGHT = "right lateral"
 
 
+class RelationIn(StrEnum):
+    """The coordinates that a scanned relation is written in."""
+
+    FRAME = "frame coordinates"
+    SCANS = "scan coordinates"
+
+
 class Record(Part):
     """One interocclusal record, with the scanned relation where there is one."""
 
@@ -27,6 +34,11 @@ class Record(Part):
     )
     upper_from_lower: Matrix | None = Field(
         default=None,
-        description="4 rows of 4 numbers: pose of the lower against the upper in the frame, with the record in",
+        description="4 rows of 4 numbers, in mm: moves the lower, as its scan is placed, to where the record holds it",
+    )
+    relation_in: RelationIn | None = Field(
+        default=None,
+        description="what these numbers are written in: the frame of the upper jaw, or the scans' own coordinates",
+        examples=["scan coordinates"],
     )
     note: str = Field(default="", description="anything worth remembering")

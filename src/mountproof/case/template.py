@@ -114,6 +114,7 @@ UL-LL   -       -       -       -
 #"record 1" = { kind = "CR", material = "hard wax", visit = "first", note = "" }
 #  kind is one of: "CR", "MIP", "protrusive", "left lateral", "right lateral"
 #  upper_from_lower = [[..4..], [..4..], [..4..], [0, 0, 0, 1]] where the relation was scanned
+#  relation_in = "scan coordinates" where that is as the scanner wrote it; "frame coordinates" where it is in the frame
 
 # What the pin showed in a state, or what it was set to. One block a reading.
 #[[pin_readings]]

@@ -53,7 +53,7 @@ def _text(kind: Kind) -> str:
     text = files("mountproof.phantom").joinpath("kestrel.toml").read_text(encoding="utf-8")
     rows = ",\n  ".join(f"[{', '.join(f'{x:.12g}' for x in row)}]" for row in record_pose(1) + 0.0)
     assert _POSE_LINE in text
-    text = text.replace(_POSE_LINE, f"upper_from_lower = [\n  {rows},\n]")
+    text = text.replace(_POSE_LINE, f'upper_from_lower = [\n  {rows},\n]\nrelation_in = "frame coordinates"')
     return text.replace('.stl"', f'.{kind}"')
 
 

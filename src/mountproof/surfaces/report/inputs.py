@@ -77,6 +77,7 @@ _NAMELESS = frozenset(
         "file",
         "condyles",
         "numbering",
+        "relation_in",
         "material",
         "thickness_um",
     }
