@@ -230,7 +230,7 @@ def test_swapped_arches_are_told_without_numbers(pair: dict[str, Mesh]) -> None:
     upper, lower = scans(pair, labels=False)
     found = check_pair(lower, upper)
     assert codes(found) == {"arches_swapped", "mirrored_mesh_undetectable"}
-    assert next(f for f in found if f.code == "scan.arches_swapped").severity == "ask"
+    assert next(f for f in found if f.code == "scan.arches_swapped").severity == "stop"
 
 
 def test_each_scan_upside_down(pair: dict[str, Mesh]) -> None:

@@ -17,7 +17,7 @@ from mountproof.answers.bench_inputs import (
 from mountproof.answers.foils import compare_foils
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
-from mountproof.answers.pin import Openings, openings, tooth_places
+from mountproof.answers.pin import Openings, front_tooth, openings, tooth_places
 from mountproof.answers.poses import bench_marks, half_width, looks_of, record_slack, set_aside
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Reason, Table, Verdict, Why
@@ -400,7 +400,7 @@ def _slide(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Non
                 _tell_slide(moved, point, ledger)
         note = f"Not told: these marks leave more than {_USABLE_MM:g} mm (1 SD) of doubt there. Minus is back, down, left."
         ledger.tables.append(Table(title, ("", *_TURNS), tuple(rows), note))
-    _rank(fit, states.contact, marks, ledger)
+    _rank(fit, states.contact, marks, points[:2], ledger)
 
 
 def _tell_slide(moved: PointMotion, point: Point, ledger: Ledger) -> None:
@@ -421,8 +421,7 @@ def _tell_slide(moved: PointMotion, point: Point, ledger: Ledger) -> None:
 
 def _points(case: Case, teeth: Sequence[Tooth], ledger: Ledger) -> tuple[Point, ...]:
     half = half_width(case, ledger)
-    by_name = {t.name: t for t in teeth}
-    front = by_name.get("incisors", teeth[0])
+    front = front_tooth(teeth)
     last = min(teeth, key=lambda t: t.x_mm)
     return (
         Point(front.name, (front.x_mm, front.y_mm, 0.0)),
@@ -439,13 +438,12 @@ def _cell(shift: Carried, axis: int, refused: bool) -> str:
     return f"{shift.values[axis]:+.2f} ± {2 * shift.us[axis]:.2f}"
 
 
-def _rank(fit: PoseTable, state: str, marks: MarksInput, ledger: Ledger) -> None:
+def _rank(fit: PoseTable, state: str, marks: MarksInput, points: Sequence[Point], ledger: Ledger) -> None:
     pose = fit.poses[state]
     ledger.notes.append(
         f"{pose.pairs} pairs carry {pose.rank} of the 6 directions of motion (condition {pose.condition:.0f})"
         + ("." if not pose.not_seen else "; not seen: " + "; ".join(s.words for s in pose.not_seen) + ".")
     )
-    points = [Point("incisors", (92.0, -42.0, 0.0)), Point("right second molar", (50.0, -35.0, 28.0))]
     if not pose.not_seen:
         return
     better = pairs_to_add(fit, state, points, marks.sd_mm, most=1)

@@ -136,6 +136,11 @@ def tooth_places(case: Case, ledger: Ledger) -> tuple[Tooth, ...]:
     return _USUAL_TEETH
 
 
+def front_tooth(teeth: Sequence[Tooth]) -> Tooth:
+    """Return the incisors where they are among the teeth, else the tooth that was named first."""
+    return next((tooth for tooth in teeth if tooth.name == "incisors"), teeth[0])
+
+
 def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Openings:
     """Find the openings from the record to MIP and to first contact on the instrument.
 

@@ -6,6 +6,7 @@ import math
 
 from mountproof.answers.bench_inputs import MarksInput, States, marks_input, record_repeat, states_of
 from mountproof.answers.ledger import Ledger
+from mountproof.answers.pin import front_tooth, tooth_places
 from mountproof.answers.poses import Look, bench_marks, half_width, record_slack, set_aside
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Quantity, Table, Verdict, Why
@@ -152,13 +153,14 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
     wording = {n: case.marks.states[n].record or n for n in names}
     if fit is not None and all(fit.poses[n].rank == _ALL_SIX for n in names):
         half = half_width(case, ledger)
+        front = front_tooth(tooth_places(case, ledger))
         points = (
             Point("right condyle", (0.0, 0.0, half)),
             Point("left condyle", (0.0, 0.0, -half)),
-            Point("incisors", (92.0, -42.0, 0.0)),
+            Point(front.name, (front.x_mm, front.y_mm, 0.0)),
         )
         features = place_features(fit, names, points)
-        what = "condyles and incisors, closed to one opening"
+        what = f"condyles and {front.name}, closed to one opening"
     else:
         straight = [a for a in marks.arms if all(a.pair in marks.table[s] for s in (states.mip, *names))]
         if len(straight) < 2:
