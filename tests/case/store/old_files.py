@@ -1,7 +1,7 @@
 """Stored files of older versions of the tables, and how they were made.
 
-``python tests/case/store/old_files.py 1`` writes v1.sqlite anew. The stored file is never made again once a version was
-given to anybody: it stands for what is on people's disks.
+``python tests/case/store/old_files.py 2`` writes v2.sqlite, run by the program of that version. A stored file is never
+made again: it stands for what is on people's disks.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from mountproof.case.digest import digest
+from mountproof.case.files import parse_case
 from mountproof.case.store.backup import copy_database
 from mountproof.case.store.change import Change
 from mountproof.case.store.engine import Database
@@ -42,8 +44,8 @@ placement = { frame_from_scan = [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0
 FINCH = '# FINCH-2: another one\ncode = "FINCH-2"\nlab = "Kalkstraße 4"\n'.encode()
 
 
-def fill(change: Change, files: dict[str, str]) -> None:
-    """Write what every stored file holds: two cases, six revisions, an undo, a state."""
+def fill(change: Change, files: dict[str, str], version: int) -> None:
+    """Write what every stored file holds: two cases, six revisions, an undo, a state; acceptances from version 2 on."""
     sparrow = change.begin(SPARROW, files).case_id
     finch = change.begin(FINCH).case_id
     change.edit(sparrow, {"note": "second record is here"}, 1)
@@ -51,6 +53,11 @@ def fill(change: Change, files: dict[str, str]) -> None:
     change.undo(sparrow, 2)
     change.edit(finch, {"by": "QP"}, 1)
     change.set_state(sparrow, CaseState.WAITING)
+    if version >= 2:
+        case = parse_case(change.head(finch).text.decode())
+        change.accept(finch, "pin", digest(case, ("lab",)), ("lab",))
+        change.accept(finch, "stone", digest(case, ("note",)), ("note",))
+        change.take_back(finch, "stone")
 
 
 def make(version: int) -> Path:
@@ -66,7 +73,7 @@ def make(version: int) -> Path:
         migrate(database, version)
         with database.writing() as connection:
             at = dt.datetime(2026, 3, 2, 10, 2, tzinfo=dt.UTC)
-            fill(Change(connection, lambda _: folder, scans, "QP", at), files)
+            fill(Change(connection, lambda _: folder, scans, "QP", at), files, version)
         database.close()
         return copy_database(folder / "made.sqlite", HERE / f"v{version}.sqlite")
 

@@ -70,6 +70,32 @@ def test_a_file_of_version_1_opens_and_is_what_it_was(tmp_path: Path) -> None:
     assert rows(tmp_path / "kept" / "version-1.sqlite", "revisions") == before["revisions"]
 
 
+def test_a_file_of_version_2_opens_and_is_what_it_was(tmp_path: Path) -> None:
+    file = folder_with(2, tmp_path) / "cases.sqlite"
+    tables = ("cases", "revisions", "changes", "scans", "revision_files", "states", "accepted", "heads")
+    before = {table: rows(file, table) for table in tables}
+    assert len(before["accepted"]) == 3
+    with Store(tmp_path) as store:
+        store.scans.add(io.BytesIO(UPPER))
+        store.scans.add(io.BytesIO(LOWER))
+        assert store.check() == ()
+        assert {table: rows(file, table) for table in tables} == before, (
+            "a step touches no row that was there"
+        )
+        with store.snapshot() as seen:
+            finch = next(one for one in seen.cases().cases if one.code == "FINCH-2")
+            (accepted,) = seen.accepted(finch.case_id)
+            assert (accepted.question, accepted.who, accepted.number) == ("pin", "QP", 2)
+            assert (seen.profiles(), seen.devices()) == ((), ())
+        # What version 3 added can be used, and the old cases go on.
+        pin = {"kind": "straight", "ahead_mm": "110 +- 0,5", "below_mm": 62}
+        with store.change("NN") as change:
+            assert change.keep_profile("bench 3", {"name": "no. 2", "pin": pin}).number == 1
+            assert change.add_device("tablet", "0" * 64).paired_by == "NN"
+            assert change.edit(finch.case_id, {"note": "again"}, 2).number == 3
+    assert rows(tmp_path / "kept" / "version-2.sqlite", "revisions") == before["revisions"]
+
+
 def test_a_step_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     file = folder_with(1, tmp_path) / "cases.sqlite"
     with closing(sqlite3.connect(file)) as raw:

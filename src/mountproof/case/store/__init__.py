@@ -7,9 +7,12 @@ from mountproof.case.store.records import Accepted as Accepted
 from mountproof.case.store.records import CaseState as CaseState
 from mountproof.case.store.records import Conflict as Conflict
 from mountproof.case.store.records import ConflictError as ConflictError
+from mountproof.case.store.records import Device as Device
 from mountproof.case.store.records import Listed as Listed
 from mountproof.case.store.records import Page as Page
+from mountproof.case.store.records import Profile as Profile
 from mountproof.case.store.records import Revision as Revision
+from mountproof.case.store.records import Touched as Touched
 from mountproof.case.store.scans import Scan as Scan
 from mountproof.case.store.scans import Stray as Stray
 from mountproof.case.store.snapshot import Snapshot as Snapshot

@@ -12,11 +12,21 @@ from sqlalchemy import Connection, insert, select, update
 
 from mountproof.case.model import Case
 from mountproof.case.store import schema as t
+from mountproof.case.store.devices import add_device, revoke_device, seen_device
 from mountproof.case.store.differences import REMARKS, FieldChange, differences, file_differences
 from mountproof.case.store.faults import refuse
 from mountproof.case.store.file_names import checked_names, require_files
 from mountproof.case.store.listing import NOTE_LETTERS, folded, search_text
-from mountproof.case.store.records import Accepted, CaseState, Conflict, ConflictError, Revision
+from mountproof.case.store.profiles import keep_profile, take_out_profile
+from mountproof.case.store.records import (
+    Accepted,
+    CaseState,
+    Conflict,
+    ConflictError,
+    Device,
+    Profile,
+    Revision,
+)
 from mountproof.case.store.scans import ScanFolder
 from mountproof.case.store.snapshot import Snapshot, Views
 from mountproof.case.store.texts import (
@@ -133,6 +143,37 @@ class Change(Snapshot):
             )
         )
         self._execute(update(t.heads).where(t.heads.c.case_id == case_id).values(state=state.value))
+
+    def keep_profile(self, name: str, entered: Mapping[str, Any], based_on: int = 0) -> Profile:
+        """Keep an instrument under a name, as a new revision made from revision ``based_on`` (0: a new name).
+
+        ``entered`` is what stands under [instrument] in a case file, as JSON values. FaultError with every fault
+        in it; ConflictError where somebody kept another one under this name meanwhile. Where nothing changed the
+        newest revision is returned.
+        """
+        return keep_profile(self._connection, name, entered, based_on, self._who, self._at)
+
+    def take_out_profile(self, name: str, based_on: int) -> None:
+        """Take a profile out of the list; its revisions stay. Faults as ``keep_profile``."""
+        take_out_profile(self._connection, name, based_on, self._who, self._at)
+
+    def add_device(self, name: str, token_sha256: str) -> Device:
+        """Note a device that was paired now, known by the SHA-256 of its token; return it with its new id.
+
+        FaultError ``store.device`` for a name or a SHA-256 that is none.
+        """
+        return add_device(self._connection, name, token_sha256, self._who, self._at)
+
+    def revoke_device(self, device_id: str) -> Device:
+        """Note that a device may come in no more. FaultError ``store.missing`` where there is none with this id."""
+        return revoke_device(self._connection, device_id, self._who, self._at)
+
+    def seen_device(self, device_id: str) -> None:
+        """Note that a device came in now; nothing is noted within a minute of the last time, or once revoked.
+
+        A writer waits for others: look at ``Device.seen`` before, and only begin a change once in a while.
+        """
+        seen_device(self._connection, device_id, self._at)
 
     def _join(
         self, base: Revision, before: Written, mine: Written, files: dict[str, str], what: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from mountproof.case.store.differences import FieldChange
 from mountproof.faults import Fault, FaultError
@@ -75,6 +75,39 @@ class Accepted(NamedTuple):
     digest: str
     reads: tuple[str, ...]
     seed: int
+    number: int
+    who: str
+    at: dt.datetime
+
+
+class Profile(NamedTuple):
+    """One revision of an instrument profile: what was entered under [instrument], as entered (JSON values)."""
+
+    name: str
+    number: int
+    entered: dict[str, Any]
+    who: str
+    at: dt.datetime
+
+
+class Device(NamedTuple):
+    """A paired tablet; ``token_sha256`` is all that is kept of its token. ``revoked`` is None while it may come in."""
+
+    id: str
+    name: str
+    token_sha256: str
+    paired: dt.datetime
+    paired_by: str
+    seen: dt.datetime | None
+    revoked: dt.datetime | None
+    revoked_by: str
+
+
+class Touched(NamedTuple):
+    """A revision that was written, without its text; ``id`` is what ``Snapshot.changed_since`` goes on from."""
+
+    id: int
+    case_id: int
     number: int
     who: str
     at: dt.datetime

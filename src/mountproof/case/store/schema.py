@@ -1,8 +1,9 @@
 """The tables of the store, as they are in its newest version.
 
 Older files are brought here by the steps in ``migrations``; a test compares what these make with what stands here.
-Rows of every table but ``heads`` are only ever added: the database itself refuses to change or remove one.
-``heads`` is derived (the newest revision of each case, for the list) and can be made anew from the others.
+Rows are only ever added: the database itself refuses to change or remove one. Two tables are the exception: ``heads``
+is derived (the newest revision of each case, for the list) and can be made anew from the others; ``devices_seen`` is a
+clock.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from sqlalchemy import (
 )
 
 #: Version of the tables; also the name of the newest step in ``migrations``.
-STORE_VERSION = 2
+STORE_VERSION = 3
 #: Stands in the head of the database file ("MtPf"), so that no other program's file is taken for a store.
 APPLICATION_ID = 0x4D745066
 
@@ -122,4 +123,78 @@ accepted = Table(
     Column("at_utc", Text, nullable=False),
     Index("accepted_by_case", "case_id"),
     sqlite_autoincrement=True,
+)
+#: Revisions of instrument profiles; ``entered`` is JSON of what stands under [instrument], None where it was taken out.
+profiles = Table(
+    "profiles",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("at_utc", Text, nullable=False),
+    Column("entered", Text),
+    Column("program", Text, nullable=False),
+    UniqueConstraint("name", "number"),
+    sqlite_autoincrement=True,
+)
+#: Paired tablets. Of the token only its SHA-256 is known here.
+devices = Table(
+    "devices",
+    metadata,
+    Column("key", Integer, primary_key=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("name", Text, nullable=False),
+    Column("token_sha256", Text, nullable=False, unique=True),
+    Column("who", Text, nullable=False),
+    Column("paired_utc", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+devices_revoked = Table(
+    "devices_revoked",
+    metadata,
+    Column("key", Integer, primary_key=True),
+    Column("id", Text, ForeignKey("devices.id"), nullable=False, unique=True),
+    Column("who", Text, nullable=False),
+    Column("at_utc", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+devices_seen = Table(
+    "devices_seen",
+    metadata,
+    Column("id", Text, ForeignKey("devices.id"), primary_key=True),
+    Column("at_utc", Text, nullable=False),
+)
+#: Who took a bundle in, and which revisions came with it (``first`` None: none that were not here already).
+brought_in = Table(
+    "brought_in",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("case_id", Integer, ForeignKey("cases.id"), nullable=False),
+    Column("first", Integer),
+    Column("last", Integer, nullable=False),
+    Column("bundle_sha256", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("at_utc", Text, nullable=False),
+    Index("brought_in_by_case", "case_id"),
+    sqlite_autoincrement=True,
+)
+#: Every restore, and the name of the file in ``kept`` that holds what stood here before.
+restores = Table(
+    "restores",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kept", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("at_utc", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+#: The highest number of a revision that was given before a restore: it is never given to another one.
+numbers_given = Table(
+    "numbers_given",
+    metadata,
+    Column("restore_id", Integer, ForeignKey("restores.id"), primary_key=True),
+    Column("case_id", Integer, ForeignKey("cases.id"), primary_key=True),
+    Column("number", Integer, nullable=False),
+    Index("numbers_given_by_case", "case_id"),
 )

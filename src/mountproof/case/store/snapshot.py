@@ -7,16 +7,18 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, Select, select
+from sqlalchemy import Connection, RowMapping, Select, func, select
 
 from mountproof.case.digest import digest
 from mountproof.case.files import parse_case
 from mountproof.case.model import Case
 from mountproof.case.store import schema as t
+from mountproof.case.store.devices import device_with, every_device
 from mountproof.case.store.differences import FieldChange
 from mountproof.case.store.faults import refuse
 from mountproof.case.store.listing import page
-from mountproof.case.store.records import Accepted, CaseState, Page, Revision
+from mountproof.case.store.profiles import every_profile, one_profile
+from mountproof.case.store.records import Accepted, CaseState, Device, Page, Profile, Revision, Touched
 from mountproof.case.store.texts import plain_text, with_digests
 from mountproof.case.store.times import from_text
 from mountproof.case.text_file import CASE_FILE
@@ -114,6 +116,43 @@ class Snapshot:
             head = self.head(case_id)
             case = with_digests(parse_case(plain_text(head.text)), head.files)
         return tuple(one for one in found if _current(case, one) != one.digest)
+
+    def latest_id(self) -> int:
+        """Return the id of the newest revision of any case; 0 in a store without one."""
+        return int(self._connection.execute(select(func.max(t.revisions.c.id))).scalar() or 0)
+
+    def changed_since(self, revision_id: int, most: int = 500) -> tuple[Touched, ...]:
+        """Return the first ``most`` revisions of any case written after the one with this id, oldest first."""
+        r = t.revisions.c
+        query = select(r.id, r.case_id, r.number, r.who, r.at_utc).where(r.id > revision_id)
+        rows = self._connection.execute(query.order_by(r.id).limit(most))
+        return tuple(Touched(*row[:4], from_text(row.at_utc)) for row in rows)
+
+    def writes(self) -> int:
+        """Return a number that is another one after every kept change of anything but when a device was seen.
+
+        One quick question to the database: a server polls it to notice what a command line wrote, then asks
+        ``changed_since``, states, acceptances, profiles or devices.
+        """
+        return int(
+            self._connection.exec_driver_sql("SELECT COALESCE(sum(seq), 0) FROM sqlite_sequence").scalar_one()
+        )
+
+    def profiles(self) -> tuple[Profile, ...]:
+        """Return the newest revision of every instrument profile, by name."""
+        return every_profile(self._connection)
+
+    def profile(self, name: str, number: int | None = None) -> Profile:
+        """Return a revision of a profile, the newest unless told. FaultError ``store.missing`` where there is none."""
+        return one_profile(self._connection, name, number)
+
+    def devices(self) -> tuple[Device, ...]:
+        """Return every device that was ever paired, in that order, those revoked too."""
+        return every_device(self._connection)
+
+    def device_with(self, token_sha256: str) -> Device | None:
+        """Return the device that has the token with this SHA-256 and may still come in, or None."""
+        return device_with(self._connection, token_sha256)
 
     def _revisions(self, query: Select[Any]) -> tuple[Revision, ...]:
         rows = self._connection.execute(query).mappings().all()
