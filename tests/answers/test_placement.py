@@ -155,3 +155,22 @@ def test_a_landmark_that_does_not_fit_is_named() -> None:
     ledger = Ledger("contacts")
     placements(_case({"landmarks": pairs}), ledger, {Arch.UPPER: 1.0})
     assert any("right canine" in need.reading for need in ledger.needs)
+
+
+_ONE = {"name": "a", "scan": (1, 2, 3)}
+
+
+@pytest.mark.parametrize(
+    ("placement", "code"),
+    [
+        ({}, "placement.missing"),
+        ({"landmarks": [{**_ONE, "ahead_mm": 1, "above_mm": 2, "right_mm": 3}]}, "landmarks.too_few"),
+        ({"hinge_distances": [{**_ONE, "from_right_hinge_mm": 60, "from_left_hinge_mm": 90}]}, "placement.distances"),
+    ],
+)  # fmt: skip
+def test_a_scan_that_is_not_placed_yet_is_asked_for(placement: dict[str, Any], code: str) -> None:
+    with pytest.raises(FaultError) as caught:
+        placements(_case(placement), Ledger("contacts"), {Arch.UPPER: 1.0})
+    (fault,) = caught.value.faults
+    assert fault.code == code
+    assert fault.todo

@@ -39,7 +39,8 @@ class Placed(NamedTuple):
 def placements(case: Case, ledger: Ledger, factor_mm: dict[Arch, float]) -> dict[Arch, Placed]:
     """Place every scan of the case; ``factor_mm`` is millimetres in one unit of each scan.
 
-    Raises FaultError for a matrix that is no rigid motion and for landmarks or distances that place nothing.
+    Raises FaultError for a scan that is not placed yet, for a matrix that is no rigid motion, and for landmarks or
+    distances that place nothing.
     """
     out: dict[Arch, Placed] = {}
     later: list[ScanEntry] = []
@@ -73,7 +74,17 @@ def _place(case: Case, entry: ScanEntry, factor: float, ledger: Ledger) -> Place
         return _by_landmarks(entry, given, factor, ledger)
     if given.hinge_distances:
         return _by_distances(case, entry, given, factor, ledger)
-    assert given.average is not None
+    if given.average is None:
+        raise FaultError(
+            [
+                Fault(
+                    "placement.missing",
+                    f"it is not said yet how the {entry.arch} scan is placed",
+                    "Place it by landmarks, hinge distances, a matrix or average anatomy",
+                    field="scans.placement",
+                )
+            ]
+        )
     points = np.array([given.average.incisors, given.average.right_molar, given.average.left_molar]) * factor
     average = average_placement(points[0], points[1], points[2])
     _note_average(entry.arch, ledger)

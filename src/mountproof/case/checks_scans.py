@@ -1,4 +1,7 @@
-"""Are the scans of a case there, one an arch, inside its folder, each placed in one way?"""
+"""Are the scans of a case there, one an arch, inside its folder, none placed in two ways?
+
+A scan that is not placed yet, or by too few landmarks so far, is a case all the same: the answers ask for the rest.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,6 @@ from mountproof.case.model import Case, Placement
 
 #: Ways to place a scan, by the field that declares each.
 _WAYS = ("frame_from_scan", "landmarks", "hinge_distances", "average", "with_other_arch")
-_FEWEST = 3
 _SCANS: Path = ("scans",)
 
 
@@ -90,26 +92,15 @@ def _file_findings(name: str, path: Path, folder: FilePath) -> Iterator[Finding]
 
 def _placement_findings(placement: Placement, path: Path, scans: int) -> Iterator[Finding]:
     ways = [way for way in _WAYS if getattr(placement, way)]
-    if len(ways) != 1:
+    if len(ways) > 1:
         yield Finding(
             "case.reference",
             path,
-            "the scan is placed in more than one way" if ways else "it is not said how the scan is placed",
-            "Keep one of them" if ways else "Give one of them",
-            " and ".join(ways) or "none",
+            "the scan is placed in more than one way",
+            "Keep one of them",
+            " and ".join(ways),
             "one of " + ", ".join(_WAYS),
         )
-    for way in ("landmarks", "hinge_distances"):
-        count = len(getattr(placement, way))
-        if 0 < count < _FEWEST:
-            yield Finding(
-                "case.reference",
-                (*path, way),
-                f"{count} landmark{'s' if count > 1 else ''} cannot place a scan",
-                "Measure three or more, not in a line",
-                str(count),
-                "three or more",
-            )
     if placement.with_other_arch and scans < 2:
         yield Finding(
             "case.reference",

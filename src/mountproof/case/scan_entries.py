@@ -88,7 +88,7 @@ class AverageAnatomy(Part):
 
 
 class Placement(Part):
-    """How a scan was put into the frame: exactly one of these."""
+    """How a scan was put into the frame: one of these, or none while it is not placed yet."""
 
     frame_from_scan: Matrix | None = Field(
         default=None,
@@ -127,7 +127,7 @@ class ScanEntry(Part):
         examples=["upper.stl"],
     )
     unit: ScanUnit = Field(description="unit of the numbers in the file", examples=["mm"])
-    placement: Placement
+    placement: Placement = Field(default_factory=Placement)
     teeth_file: str | None = Field(
         default=None,
         min_length=1,
