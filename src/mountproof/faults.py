@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from mountproof.said import joined, say
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -26,16 +28,21 @@ class Fault:
 
     def __str__(self) -> str:
         """Return the fault as one line of plain text."""
-        place = self.where + (f", line {self.line}" if self.line else "")
-        parts = [f"{place}: " if place else ""]
-        if self.field:
-            parts.append(f"{self.field}: ")
-        parts.append(self.what)
-        if self.got:
-            parts.append(f" (got {self.got}" + (f"; allowed: {self.allowed})" if self.allowed else ")"))
+        return self.sentence()
+
+    def sentence(self) -> str:
+        """Return the fault as one line that other languages can say, too."""
+        place = say("{where}, line {line}", where=self.where, line=self.line) if self.line else self.where
+        what = joined(": ", [part for part in (place, self.field, self.what) if part])
+        if self.got and self.allowed:
+            what = say(
+                "{what} (got {got}; allowed: {allowed})", what=what, got=self.got, allowed=self.allowed
+            )
+        elif self.got:
+            what = say("{what} (got {got})", what=what, got=self.got)
         elif self.allowed:
-            parts.append(f" (allowed: {self.allowed})")
-        return "".join(parts) + f". {self.todo}"
+            what = say("{what} (allowed: {allowed})", what=what, allowed=self.allowed)
+        return joined(". ", (what, self.todo))
 
 
 class FaultError(Exception):

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from mountproof.said import numbered, say
+
 Arch = Literal["upper", "lower"]
 Side = Literal["right", "left"]
 ToothClass = Literal["incisor", "canine", "premolar", "molar"]
@@ -18,16 +20,22 @@ System = Literal["iso3950", "universal"]
 ARCHES: tuple[Arch, Arch] = ("upper", "lower")
 
 _PERMANENT_WORDS = (
-    "central incisor",
-    "lateral incisor",
-    "canine",
-    "first premolar",
-    "second premolar",
-    "first molar",
-    "second molar",
-    "third molar",
+    say("central incisor"),
+    say("lateral incisor"),
+    say("canine"),
+    say("first premolar"),
+    say("second premolar"),
+    say("first molar"),
+    say("second molar"),
+    say("third molar"),
 )
-_DECIDUOUS_WORDS = ("central incisor", "lateral incisor", "canine", "first molar", "second molar")
+_DECIDUOUS_WORDS = (
+    say("deciduous central incisor"),
+    say("deciduous lateral incisor"),
+    say("deciduous canine"),
+    say("deciduous first molar"),
+    say("deciduous second molar"),
+)
 _PERMANENT_CLASS: tuple[ToothClass, ...] = (
     "incisor",
     "incisor",
@@ -101,10 +109,17 @@ def is_posterior(tooth: int) -> bool:
 
 def name(tooth: int) -> str:
     """Return the words, side the patient's (``upper right first molar``); ValueError for no tooth."""
-    words = f"{arch_of(tooth)} {side_of(tooth)} "
-    if is_deciduous(tooth):
-        return words + "deciduous " + _DECIDUOUS_WORDS[place(tooth) - 1]
-    return words + _PERMANENT_WORDS[place(tooth) - 1]
+    words = _DECIDUOUS_WORDS if is_deciduous(tooth) else _PERMANENT_WORDS
+    word = words[place(tooth) - 1]
+    match quadrant(tooth):
+        case 1:
+            return say("upper right {tooth}", tooth=word)
+        case 2:
+            return say("upper left {tooth}", tooth=word)
+        case 3:
+            return say("lower left {tooth}", tooth=word)
+        case _:
+            return say("lower right {tooth}", tooth=word)
 
 
 def mirrored(tooth: int) -> int:
@@ -177,6 +192,11 @@ def parse_tooth(text: str, system: System) -> int:
         raise ValueError(f"{text!r} is not a tooth number; two digits are expected")
     number = int(stripped)
     return iso_from_universal(number) if system == "universal" else _checked(number)
+
+
+def tooth_text(tooth: int) -> str:
+    """Return the tooth (ISO 3950) for a text, to be said in the numbering of the case; ValueError for no tooth."""
+    return numbered(str(_checked(tooth)), str(universal_from_iso(tooth)) if is_permanent(tooth) else "")
 
 
 def format_tooth(tooth: int, system: System) -> str:

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from mountproof.bench.pose import RECORD_SLACK, Marks, PoseTable, ReadingCheck, Slack, fit_poses
 from mountproof.bench.readings import Reading, Table
 from mountproof.geometry.quantile import normal_quantile
+from mountproof.said import say
 
 #: Chance that a table without any slip questions a reading; shared among all readings.
 _FALSE_ALARM = 0.01
@@ -117,10 +118,10 @@ def slips(found_mm: float, expected_mm: float, u_mm: float, step_mm: float = 0.0
     text = f"{found_mm:.{decimals}f}"
     near = 3.0 * u_mm + step_mm
     tried: dict[str, list[float]] = {
-        "two digits swapped": _swapped(text),
-        "decimal point moved": [found_mm * 10.0, found_mm / 10.0, found_mm * 100.0, found_mm / 100.0],
-        "whole centimetres": [found_mm + 10.0 * k for k in (-2, -1, 1, 2)],
-        "one digit mistyped": _one_changed(text),
+        say("two digits swapped"): _swapped(text),
+        say("decimal point moved"): [found_mm * 10.0, found_mm / 10.0, found_mm * 100.0, found_mm / 100.0],
+        say("whole centimetres"): [found_mm + 10.0 * k for k in (-2, -1, 1, 2)],
+        say("one digit mistyped"): _one_changed(text),
     }
     out: list[Slip] = []
     for how, values in tried.items():

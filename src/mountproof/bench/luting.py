@@ -10,6 +10,7 @@ import numpy as np
 
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.support import amplification, support
+from mountproof.said import say
 
 
 class LutingPlan(NamedTuple):
@@ -52,10 +53,12 @@ def luting_plan(
     try:
         grows = amplification(places, [teeth_xz_mm[n] for n in names])
     except ValueError:
-        raise FaultError([_line("all places lie in one line", math.inf, refuse_beyond)]) from None
+        raise FaultError([_line(say("all places lie in one line"), math.inf, refuse_beyond)]) from None
     worst = int(np.argmax(grows))
     if grows[worst] > refuse_beyond:
-        what = f"an error of one place grows {grows[worst]:.1f} times at {names[worst]}"
+        what = say(
+            "an error of one place grows {times:.1f} times at {place}", times=grows[worst], place=names[worst]
+        )
         raise FaultError([_line(what, float(grows[worst]), refuse_beyond)])
     tilt = u_place_mm / (shape.across_mm * math.sqrt(places.shape[0]))
     return LutingPlan(
@@ -90,10 +93,10 @@ def _few(count: int) -> Fault:
     return Fault(
         code="luting.few",
         field="bench.luted_at",
-        what="two places let the cast turn about the line through them",
-        got=f"{count} places",
-        allowed="three or more, not in a line",
-        todo="lute at one more place, well away from the line through the others.",
+        what=say("two places let the cast turn about the line through them"),
+        got=say("{count} places", count=count),
+        allowed=say("three or more, not in a line"),
+        todo=say("lute at one more place, well away from the line through the others."),
     )
 
 
@@ -102,7 +105,7 @@ def _line(what: str, grows: float, limit: float) -> Fault:
         code="luting.line",
         field="bench.luted_at",
         what=what,
-        got=f"grows {grows:.1f} times" if math.isfinite(grows) else "no plane",
-        allowed=f"at most {limit:g} times",
-        todo="lute at one more place, well away from the line through the others.",
+        got=say("grows {times:.1f} times", times=grows) if math.isfinite(grows) else say("no plane"),
+        allowed=say("at most {limit:g} times", limit=limit),
+        todo=say("lute at one more place, well away from the line through the others."),
     )

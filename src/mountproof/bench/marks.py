@@ -18,6 +18,7 @@ from mountproof.bench.readings import Table, carried_reading
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.carry import Carried, measured, stack, through
 from mountproof.geometry.least_squares import chi2_tail
+from mountproof.said import say
 
 
 class Arms(NamedTuple):
@@ -175,10 +176,14 @@ def _check_triangles(used: Sequence[Arms], table: Table, states: Sequence[str]) 
                     Fault(
                         code="marks.impossible",
                         field=f"marks.{state}.{a.pair}",
-                        what=f"marks {a.a_mm:.2f} and {a.b_mm:.2f} mm from the hinge cannot be that far apart",
-                        got=f"{got:.2f} mm",
-                        allowed=f"{low:.2f} to {high:.2f} mm",
-                        todo="measure this pair again, and the distances of its marks from the hinge.",
+                        what=say(
+                            "marks {a:.2f} and {b:.2f} mm from the hinge cannot be that far apart",
+                            a=a.a_mm,
+                            b=a.b_mm,
+                        ),
+                        got=say("{got:.2f} mm", got=got),
+                        allowed=say("{low:.2f} to {high:.2f} mm", low=low, high=high),
+                        todo=say("measure this pair again, and the distances of its marks from the hinge."),
                     )
                 )
     if faults:

@@ -17,6 +17,7 @@ from mountproof.bench.pin import (
     opening_from_gap,
 )
 from mountproof.geometry.carry import Carried, exact, through
+from mountproof.said import say
 
 
 class Prediction(NamedTuple):
@@ -64,7 +65,9 @@ def predict_with_slide(
     theta = carried_opening_from_pin(pin, set_mm, lengths) - (record_opening - contact)
     return Prediction(
         carried_pin_from_opening(pin, theta, lengths),
-        "CR contact = MIP" if gap.value == 0.0 else f"CR contact {gap.value:g} mm open at the incisors",
+        say("CR contact = MIP")
+        if gap.value == 0.0
+        else say("CR contact {gap:g} mm open at the incisors", gap=gap.value),
     )
 
 
@@ -86,25 +89,27 @@ def pin_meaning(
     """
     was_set = carried_opening_from_pin(pin, set_mm, lengths)
     needed_mip = carried_pin_from_opening(pin, record_over_mip, lengths)
-    same = Prediction(carried_pin_from_opening(pin, was_set - record_over_mip, lengths), "CR contact = MIP")
+    same = Prediction(
+        carried_pin_from_opening(pin, was_set - record_over_mip, lengths), say("CR contact = MIP")
+    )
     seen = None
     needed_contact = None
     if record_over_contact is not None:
         needed_contact = carried_pin_from_opening(pin, record_over_contact, lengths)
         seen = Prediction(
             carried_pin_from_opening(pin, was_set - record_over_contact, lengths),
-            "first contact as the marks show it",
+            say("first contact as the marks show it"),
         )
     parts: list[tuple[str, Carried]] = []
     if found_mm is not None:
         short = same.pin_mm
-        parts.append(("setting against parallel members at MIP", short))
+        parts.append((say("setting against parallel members at MIP"), short))
         left = found_mm - short
         if contact_over_mip is not None:
             opened = carried_pin_from_opening(pin, contact_over_mip, lengths)
-            parts.append(("first contact stands open over MIP", opened))
+            parts.append((say("first contact stands open over MIP"), opened))
             left = left - opened
-        parts.append(("rest", left))
+        parts.append((say("rest"), left))
     return PinMeaning(
         set_mm,
         needed_mip,

@@ -11,9 +11,10 @@ import numpy as np
 
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.poses import Array
+from mountproof.said import joined, say
 
 #: The six directions, rotation first: about x, y, z, then along x, y, z.
-DIRECTIONS = ("roll", "yaw", "opening", "fore-aft", "height", "side")
+DIRECTIONS = (say("roll"), say("yaw"), say("opening"), say("fore-aft"), say("height"), say("side"))
 
 
 class Place(NamedTuple):
@@ -136,4 +137,4 @@ def words(direction: Array | Sequence[float]) -> str:
     """Return a direction of motion (6, rotation times lever) in words: its large components, largest first."""
     v = np.abs(np.asarray(direction, dtype=np.float64))
     large = [i for i in np.argsort(-v, kind="stable") if v[i] >= 0.5 * float(np.max(v))]
-    return " with ".join(DIRECTIONS[i] for i in large[:3])
+    return joined(say(" with "), (DIRECTIONS[i] for i in large[:3]))

@@ -17,6 +17,7 @@ from mountproof.bench.pin import Pin, Tooth, opening_at, opening_from_pin
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.carry import Carried, exact, measured, stack, through
 from mountproof.geometry.poses import Array
+from mountproof.said import figure, joined, say
 
 
 class PinScale(NamedTuple):
@@ -99,7 +100,9 @@ def calibrate(
     if not (u_block_mm >= 0.0 and u_reading >= 0.0):
         raise ValueError("standard uncertainties cannot be below zero")
     if b.shape[0] < 2 or float(np.ptp(b)) <= 2.0 * u_block_mm:
-        raise FaultError([_fault("needs two blocks of different thickness", f"{b.tolist()} mm")])
+        raise FaultError(
+            [_fault(say("needs two blocks of different thickness"), say("{blocks} mm", blocks=_listed(b)))]
+        )
     design = np.stack([np.ones_like(b), b], axis=1)
     solve: Array = np.linalg.pinv(design).astype(np.float64)
     line = solve @ g
@@ -110,7 +113,12 @@ def calibrate(
     both = Carried(line, _unique(sources), solve * u_each)
     if abs(line[1]) <= 2.0 * float(both.us[1]):
         raise FaultError(
-            [_fault("the readings do not follow the blocks", f"{g.tolist()} at {b.tolist()} mm")]
+            [
+                _fault(
+                    say("the readings do not follow the blocks"),
+                    say("{readings} at {blocks} mm", readings=_listed(g), blocks=_listed(b)),
+                )
+            ]
         )
     chi = float(np.sum((residuals / u_each) ** 2)) if u_each > 0.0 else 0.0
     carried = both if zero is None else stack([zero, both[1]])
@@ -146,11 +154,11 @@ def scale_meanings(
     and millimetres of opening at the incisors; compared at ``at_mm`` of pin. None of them: plain notches.
     """
     theta = opening_from_pin(pin, at_mm)
-    offers = {f"{size:g} mm along the pin": size for size in (0.5, 1.0, 1.5, 2.0)}
+    offers = {say("{size:g} mm along the pin", size=size): size for size in (0.5, 1.0, 1.5, 2.0)}
     if pin.kind == "straight":
-        offers["1 mm of arc about the hinge"] = at_mm / (pin.radius_mm * theta)
+        offers[say("1 mm of arc about the hinge")] = at_mm / (pin.radius_mm * theta)
     if incisor is not None:
-        offers["1 mm of opening at the incisors"] = at_mm / opening_at(incisor, theta).gap_mm
+        offers[say("1 mm of opening at the incisors")] = at_mm / opening_at(incisor, theta).gap_mm
     u = float(scale.zero_and_slope.us[1]) / scale.marks_per_mm**2
     found = [
         Meaning(n, size, abs(size - scale.mm_per_mark) / u if u > 0.0 else math.inf)
@@ -166,12 +174,19 @@ def _unique(names: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(f"{name}#{i + 1}" for i, name in enumerate(names))
 
 
+def _listed(values: Array) -> str:
+    return joined("; ", (figure(float(value)) for value in values))
+
+
 def _fault(what: str, got: str) -> Fault:
     return Fault(
         code="scale.calibration",
         field="instrument.pin.calibration",
-        what=f"the pin scale cannot be calibrated: {what}",
+        what=say("the pin scale cannot be calibrated: {what}", what=what),
         got=got,
-        allowed="two or more blocks that differ by more than their doubt, each with the reading it gave",
-        todo="put two things of known thickness (measured by the same caliper) under the tip and read the scale.",
+        allowed=say("two or more blocks that differ by more than their doubt, each with the reading it gave"),
+        todo=say(
+            "put two things of known thickness (measured by the same caliper) under the tip and read the "
+            "scale."
+        ),
     )

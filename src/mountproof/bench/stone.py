@@ -15,6 +15,7 @@ import numpy as np
 
 from mountproof.geometry.carry import Carried, exact, measured, stack, through
 from mountproof.geometry.poses import Array
+from mountproof.said import say
 
 #: Density of the grains of calcium sulphate hemihydrate (g/mL), handbooks give 2.6 to 2.8.
 POWDER_G_PER_ML = 2.75
@@ -163,7 +164,7 @@ def pours(
     high, lifts = height_mm > one_pour_mm, lift > lift_limit_mm
     if not (high or lifts) or height_mm <= thin_mm:
         return Pours((height_mm,), lift, lift, "")
-    because = "height and lift" if high and lifts else "height" if high else "lift"
+    because = say("height and lift") if high and lifts else say("height") if high else say("lift")
     return Pours((height_mm - thin_mm, thin_mm), expansion_lift_mm(thin_mm, expansion_percent), lift, because)
 
 
@@ -184,12 +185,12 @@ def steps(sheet: Sheet) -> tuple[Step, ...]:
     if not 0.0 < mix < 60.0 * work <= 60.0 * initial <= 60.0 * release:
         raise ValueError("mixing ends before pouring, pouring before setting, setting before release")
     return (
-        Step("stop mixing", mix, "mix_s" in assumed),
-        Step("poured by", 60.0 * work, "work_min" in assumed),
-        Step("hands off from", 60.0 * work, "work_min" in assumed),
-        Step("initial set", 60.0 * initial, "set_min" in assumed),
-        Step("may be released", 60.0 * release, "release_min" in assumed),
-        Step("verify with the record in", 60.0 * release, "release_min" in assumed),
+        Step(say("stop mixing"), mix, "mix_s" in assumed),
+        Step(say("poured by"), 60.0 * work, "work_min" in assumed),
+        Step(say("hands off from"), 60.0 * work, "work_min" in assumed),
+        Step(say("initial set"), 60.0 * initial, "set_min" in assumed),
+        Step(say("may be released"), 60.0 * release, "release_min" in assumed),
+        Step(say("verify with the record in"), 60.0 * release, "release_min" in assumed),
     )
 
 

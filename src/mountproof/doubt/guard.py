@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
+from mountproof.said import say
+
 Verdict = Literal["agrees", "doubtful", "does not agree", "cannot tell"]
 
 
@@ -38,20 +40,20 @@ def judge(
         raise ValueError("uncertainty and coverage factor cannot be below zero")
     size = abs(value)
     if not (math.isfinite(size) and math.isfinite(u)):
-        return Judgement("cannot tell", size, 0.0, math.inf, agrees_within, redo, "no finite value")
+        return Judgement("cannot tell", size, 0.0, math.inf, agrees_within, redo, say("no finite value"))
     low, high = max(0.0, size - k * u), size + k * u
     verdict: Verdict
     if high <= agrees_within:
-        verdict, because = "agrees", "the whole interval is within the limit"
+        verdict, because = "agrees", say("the whole interval is within the limit")
     elif low > redo:
-        verdict, because = "does not agree", "the whole interval is beyond the limit"
+        verdict, because = "does not agree", say("the whole interval is beyond the limit")
     elif redo_beyond is not None and low > 0.0 and high <= redo:
         verdict, because = (
             "doubtful",
-            "something is seen that is not surely small, and is not beyond the upper limit",
+            say("something is seen that is not surely small, and is not beyond the upper limit"),
         )
     else:
-        verdict, because = "cannot tell", "the interval reaches across a limit"
+        verdict, because = "cannot tell", say("the interval reaches across a limit")
     return Judgement(verdict, size, low, high, agrees_within, redo, because)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from mountproof.geometry.poses import Array, checked, inverse, moved_cov, pose, rotation_z, translation
+from mountproof.said import say
 
 
 class AverageAnatomy(NamedTuple):
@@ -51,9 +52,11 @@ MEASURED_ANATOMY = AverageAnatomy(
     cant_sd_rad=math.radians(2.0),
     yaw_sd_rad=math.radians(2.0),
     side_sd_mm=2.0,
-    source="hinge to incisors 103.3 (90.2 to 117.9), between condyles 99.6 (85.2 to 112.6), above the occlusal plane "
-    "34.3 (21.0 to 47.2) mm, 120 people, PMID 26734666; SDs from the ranges; cant, yaw and side: 2 degrees and "
-    "2 mm, common practice, no source",
+    source=say(
+        "hinge to incisors 103.3 (90.2 to 117.9), between condyles 99.6 (85.2 to 112.6), above the "
+        "occlusal plane 34.3 (21.0 to 47.2) mm, 120 people, PMID 26734666; SDs from the ranges; cant, "
+        "yaw and side: 2 degrees and 2 mm, common practice, no source"
+    ),
 )
 
 

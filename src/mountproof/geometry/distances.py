@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.policy import length_tol_mm
 from mountproof.geometry.poses import Array, checked
+from mountproof.said import say
 
 
 class Readings(NamedTuple):
@@ -80,10 +81,10 @@ def refuse_impossible(r: Readings) -> None:
         faults.append(
             Fault(
                 "trilateration.landmarks",
-                "three landmarks that do not lie in one line are needed",
-                "Measure a third landmark on the cast, off the line of the others",
+                say("three landmarks that do not lie in one line are needed"),
+                say("Measure a third landmark on the cast, off the line of the others"),
                 got=str(len(r.landmarks_mm)),
-                allowed="3 or more",
+                allowed=say("3 or more"),
             )
         )
     width = float(np.linalg.norm(r.points_mm[0] - r.points_mm[1]))
@@ -97,9 +98,13 @@ def refuse_impossible(r: Readings) -> None:
                     faults.append(
                         Fault(
                             "trilateration.impossible",
-                            f"landmark {k + 1}: no point has these distances to hinge points {width:.1f} mm apart",
-                            "Measure both again; were right and left mixed, or was a figure misread?",
-                            got=f"{a:g} mm right, {b:g} mm left",
+                            say(
+                                "landmark {k}: no point has these distances to hinge points {width:.1f} mm apart",
+                                k=k + 1,
+                                width=width,
+                            ),
+                            say("Measure both again; were right and left mixed, or was a figure misread?"),
+                            got=say("{a:g} mm right, {b:g} mm left", a=a, b=b),
                         )
                     )
     if faults:

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.least_squares import chi2_tail
 from mountproof.geometry.poses import Array, checked, point_jacobian, pose, transform
+from mountproof.said import joined, say
 
 #: A turn in doubt by more than this (rad, one standard uncertainty) is not held: its second-order term,
 #: 1 - cos, then moves a point by half a percent of its lever, and first-order doubts mean nothing any more.
@@ -120,14 +121,26 @@ def _refuse_unheld(targets: Array, sds: Array) -> tuple[Array, Array]:
     axes, sds_rad = _turns(targets, sds)
     loose = sds_rad > HELD_SD_RAD
     if loose.any():
-        lines = " and ".join("(" + ", ".join(f"{v:+.2f}" for v in axis) + ")" for axis in axes[loose])
-        how = "nothing" if np.isinf(sds_rad[0]) else f"only {math.degrees(sds_rad[0]):.0f} degrees (1 SD)"
+        lines = joined(
+            say(" and "), (say("({x:+.2f}, {y:+.2f}, {z:+.2f})", x=x, y=y, z=z) for x, y, z in axes[loose])
+        )
+        how = (
+            say("nothing")
+            if np.isinf(sds_rad[0])
+            else say("only {degrees:.0f} degrees (1 SD)", degrees=math.degrees(sds_rad[0]))
+        )
         raise FaultError(
             [
                 Fault(
                     "landmarks.in_line",
-                    f"the landmarks lie in or near one line: turning about the direction {lines} is held by {how}",
-                    "Add a landmark well off that line: two molars of different sides and an incisor hold every turn",
+                    say(
+                        "the landmarks lie in or near one line: turning about the direction {lines} is held by {how}",
+                        lines=lines,
+                        how=how,
+                    ),
+                    say(
+                        "Add a landmark well off that line: two molars of different sides and an incisor hold every turn"
+                    ),
                 )
             ]
         )
@@ -192,10 +205,10 @@ def register(targets_mm: ArrayLike, sources_mm: ArrayLike, sds_mm: ArrayLike) ->
             [
                 Fault(
                     "landmarks.too_few",
-                    "a placement by landmarks needs three pairs that do not lie in one line",
-                    "Measure another landmark on both",
+                    say("a placement by landmarks needs three pairs that do not lie in one line"),
+                    say("Measure another landmark on both"),
                     got=str(len(targets)),
-                    allowed="3 or more",
+                    allowed=say("3 or more"),
                 )
             ]
         )

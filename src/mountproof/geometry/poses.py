@@ -13,6 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from mountproof.said import figure, joined, say
+
 Array = NDArray[np.float64]
 
 #: A rotation matrix written with five decimals has entries off by half a unit, 5e-6. Such errors form a 3x3
@@ -334,12 +336,14 @@ def why_not_rigid(matrix: ArrayLike) -> tuple[NotRigid, ...]:
     if given.shape != (4, 4):
         return (
             NotRigid(
-                "shape", f"a pose has 4 rows of 4 numbers, this has shape {given.shape}", float(given.size)
+                "shape",
+                say("a pose has 4 rows of 4 numbers, this has shape {shape}", shape=str(given.shape)),
+                float(given.size),
             ),
         )
     if not np.isfinite(given).all():
         bad = int(np.count_nonzero(~np.isfinite(given)))
-        return (NotRigid("not_finite", f"{bad} of the 16 numbers are not finite", float(bad)),)
+        return (NotRigid("not_finite", say("{bad} of the 16 numbers are not finite", bad=bad), float(bad)),)
     reasons: list[NotRigid] = []
     bottom = float(np.abs(given[3] - [0, 0, 0, 1]).max())
     if bottom > RIGID_ENTRY_TOLERANCE:
@@ -348,11 +352,20 @@ def why_not_rigid(matrix: ArrayLike) -> tuple[NotRigid, ...]:
             and abs(given[3, 3] - 1) <= RIGID_ENTRY_TOLERANCE
         ):
             reasons.append(
-                NotRigid("transposed", "the translation stands in the bottom row: it is transposed", bottom)
+                NotRigid(
+                    "transposed", say("the translation stands in the bottom row: it is transposed"), bottom
+                )
             )
         else:
             reasons.append(
-                NotRigid("bottom_row", f"the bottom row must read 0 0 0 1, not {given[3].tolist()}", bottom)
+                NotRigid(
+                    "bottom_row",
+                    say(
+                        "the bottom row must read 0 0 0 1, not {row}",
+                        row=joined(" ", (figure(x) for x in given[3].tolist())),
+                    ),
+                    bottom,
+                )
             )
     linear = given[:3, :3]
     det = float(np.linalg.det(linear))
@@ -361,12 +374,24 @@ def why_not_rigid(matrix: ArrayLike) -> tuple[NotRigid, ...]:
     uneven = float(np.abs(stretches - scale).max())
     if det < 0:
         reasons.append(
-            NotRigid("mirrored", f"the matrix mirrors (determinant {det:.6g}): left and right change", det)
+            NotRigid(
+                "mirrored",
+                say("the matrix mirrors (determinant {det:.6g}): left and right change", det=det),
+                det,
+            )
         )
     if abs(scale - 1) > RIGID_ENTRY_TOLERANCE:
-        reasons.append(NotRigid("scaled", f"the matrix changes size by the factor {scale:.6g}", scale))
+        reasons.append(
+            NotRigid("scaled", say("the matrix changes size by the factor {scale:.6g}", scale=scale), scale)
+        )
     if uneven > RIGID_ENTRY_TOLERANCE * max(scale, 1.0):
-        reasons.append(NotRigid("sheared", f"the matrix stretches or shears (by up to {uneven:.3g})", uneven))
+        reasons.append(
+            NotRigid(
+                "sheared",
+                say("the matrix stretches or shears (by up to {uneven:.3g})", uneven=uneven),
+                uneven,
+            )
+        )
     return tuple(reasons)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from mountproof.geometry.poses import Array, checked, transform
+from mountproof.said import say
 
 #: An angle is not told from a shorter path (mm): at a record's usual 0.2 mm doubt it would be in doubt by 11 degrees
 #: or more. Common practice, no source.
@@ -33,10 +34,13 @@ def path_of(motion: ArrayLike, point_mm: ArrayLike) -> Array:
 def _angle(across: float, forward: float, sd_mm: float) -> PathAngle:
     length = math.hypot(across, forward)
     if forward <= 0:
-        return PathAngle(math.nan, math.nan, False, "the point did not move forward")
+        return PathAngle(math.nan, math.nan, False, say("the point did not move forward"))
     if length < SHORTEST_PATH_MM:
         return PathAngle(
-            math.nan, math.nan, False, f"the path of {length:.2f} mm is shorter than an angle needs"
+            math.nan,
+            math.nan,
+            False,
+            say("the path of {length:.2f} mm is shorter than an angle needs", length=length),
         )
     return PathAngle(math.atan2(across, forward), math.atan(sd_mm / length), True, "")
 

@@ -15,6 +15,7 @@ from mountproof.geometry import _tree
 from mountproof.geometry._descent import Carried, Tree
 from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
 from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, why_not_rigid
+from mountproof.said import say, term
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -231,9 +232,9 @@ def _checked_polar(vertices: NDArray[np.float64], arch: Arch) -> tuple[NDArray[n
     if least_x <= 0.0:
         raise FaultError([Fault(
             code="placement.behind_hinge",
-            what=f"part of the {arch} lies on or behind the hinge axis",
-            todo="Check the placement: which scan this is, its units, and that x points forward.",
-            got=f"x = {least_x:.2f} mm", allowed="x above 0 everywhere",
+            what=say("part of the {arch} lies on or behind the hinge axis", arch=term(arch)),
+            todo=say("Check the placement: which scan this is, its units, and that x points forward."),
+            got=say("x = {least_x:.2f} mm", least_x=least_x), allowed=say("x above 0 everywhere"),
         )])  # fmt: skip
     return polar, math.sqrt(reach2), float(least_x)
 

@@ -34,6 +34,7 @@ from mountproof.geometry.poses import (
     transform,
     translation,
 )
+from mountproof.said import joined, say
 
 __all__ = ["Reach", "Readings", "Rival", "Trilateration", "readings_from_table", "trilaterate"]
 
@@ -315,13 +316,22 @@ def trilaterate(
 def _not_held(others: Array, lever_mm: float) -> Fault:
     scale = np.array([1 / lever_mm, 1 / lever_mm, 1.0, 1.0, 1.0])
     values, vectors = np.linalg.eigh(scale[:, None] * others * scale)
-    names = ("roll (about x)", "yaw (about y)", "a shift along x", "a shift along y", "a shift along z")
+    names = (
+        say("roll (about x)"),
+        say("yaw (about y)"),
+        say("a shift along x"),
+        say("a shift along y"),
+        say("a shift along z"),
+    )
     loose = [
         names[int(np.argmax(np.abs(vectors[:, k])))]
         for k in np.nonzero(values <= (HELD_SD_RAD * lever_mm) ** -2)[0]
     ]
     return Fault(
         "trilateration.not_held",
-        "the distances do not hold the cast: left free is mostly " + ", ".join(dict.fromkeys(loose)),
-        "Measure each of three landmarks (both second molars and an incisor) to both hinge points",
+        say(
+            "the distances do not hold the cast: left free is mostly {loose}",
+            loose=joined(", ", dict.fromkeys(loose)),
+        ),
+        say("Measure each of three landmarks (both second molars and an incisor) to both hinge points"),
     )

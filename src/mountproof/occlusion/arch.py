@@ -17,6 +17,7 @@ from mountproof.geometry.poses import why_not_rigid
 from mountproof.geometry.topology import Finding, Topology, inspect
 from mountproof.occlusion import arch_evidence as ae
 from mountproof.occlusion.arch_unit import unit_findings
+from mountproof.said import joined, say, term
 from mountproof.teeth import Arch, arch_of
 
 Floats = npt.NDArray[np.float64]
@@ -85,8 +86,8 @@ def check_scan(
         found.append(
             Finding(
                 "scan.both_arches",
-                "the tooth numbers of this one scan belong to both arches",
-                "Give each arch as its own scan, or mend the file of tooth numbers",
+                say("the tooth numbers of this one scan belong to both arches"),
+                say("Give each arch as its own scan, or mend the file of tooth numbers"),
                 "stop",
             )
         )
@@ -101,16 +102,23 @@ def check_transform(frame_from_scan: npt.ArrayLike, whose: str) -> tuple[Finding
     Codes ``scan.transform_mirrored`` and ``scan.transform_not_rigid``; an empty tuple for a rigid motion.
     """
     reasons = why_not_rigid(frame_from_scan)
-    mirrors = "; ".join(r.text for r in reasons if r.code == "mirrored")
-    others = "; ".join(r.text for r in reasons if r.code != "mirrored")
-    cannot = f"the placement of the {whose} scan cannot be used: "
+    mirrors = [r.text for r in reasons if r.code == "mirrored"]
+    others = [r.text for r in reasons if r.code != "mirrored"]
+
+    def cannot(why: list[str]) -> str:
+        return say(
+            "the placement of the {arch} scan cannot be used: {why}", arch=term(whose), why=joined("; ", why)
+        )
+
     found = []
     if mirrors:
-        todo = "Export the placement again without mirroring"
-        found.append(Finding("scan.transform_mirrored", cannot + mirrors, todo, "stop"))
+        todo = say("Export the placement again without mirroring")
+        found.append(Finding("scan.transform_mirrored", cannot(mirrors), todo, "stop"))
     if others:
-        todo = "Give a 4x4 matrix that only turns and moves; the unit of the scan is stated apart from it"
-        found.append(Finding("scan.transform_not_rigid", cannot + others, todo, "stop"))
+        todo = say(
+            "Give a 4x4 matrix that only turns and moves; the unit of the scan is stated apart from it"
+        )
+        found.append(Finding("scan.transform_not_rigid", cannot(others), todo, "stop"))
     return tuple(found)
 
 
@@ -135,8 +143,8 @@ def compare(upper: Look, lower: Look) -> tuple[Finding, ...]:
     """Hold two looks against each other: the findings of ``check_pair`` but for those of the placements."""
     one, other = upper.scan, lower.scan
     if np.array_equal(one.vertices_mm, other.vertices_mm) and np.array_equal(one.faces, other.faces):
-        what = "the upper and the lower scan are the same surface"
-        return (Finding("scan.same_scan_twice", what, "Give the scan of the other arch", "stop"),)
+        what = say("the upper and the lower scan are the same surface")
+        return (Finding("scan.same_scan_twice", what, say("Give the scan of the other arch"), "stop"),)
     swapped, found = _which_is_which(upper, lower)
     for seen in (upper, lower):
         found += _how_it_lies(seen, swapped)
@@ -207,27 +215,34 @@ def _which_is_which(upper: Look, lower: Look) -> tuple[bool, list[Finding]]:
     """Whether the two scans stand for each other, with the findings on it."""
     apart = upper.middle_y_mm - lower.middle_y_mm
     labels = upper.labelled, lower.labelled
-    swap_todo = "Exchange the two scan files in the case"
+    swap_todo = say("Exchange the two scan files in the case")
     if labels[0] is not None and labels[0] == labels[1]:
-        what = f"the tooth numbers of both scans belong to the {labels[0]} arch"
-        todo = "Give the scan of the other arch, or mend its tooth numbers"
+        what = say("the tooth numbers of both scans belong to the {arch} arch", arch=term(labels[0]))
+        todo = say("Give the scan of the other arch, or mend its tooth numbers")
         return False, [Finding("scan.same_arch_twice", what, todo, "stop")]
     if labels[0] == "lower" or labels[1] == "upper":
-        what = "upper and lower are exchanged: the tooth numbers of each scan given belong to the other arch"
+        what = say(
+            "upper and lower are exchanged: the tooth numbers of each scan given belong to the other arch"
+        )
         return True, [Finding("scan.arches_swapped", what, swap_todo, "stop")]
     known = labels[0] is not None or labels[1] is not None
     if not known and upper.way_up > 0 and lower.way_up < 0 and apart < -_APART_MM:
-        what = (
-            f"the teeth of the upper scan point up and lie {-apart:.1f} mm below the lower scan, whose teeth point"
-            " down: the two files are exchanged, or both stand on their heads"
+        what = say(
+            "the teeth of the upper scan point up and lie {apart:.1f} mm below the lower scan, whose teeth "
+            "point down: the two files are exchanged, or both stand on their heads",
+            apart=-apart,
         )
-        return True, [Finding("scan.arches_swapped", what, swap_todo + ", or turn the placement over", "ask")]
+        todo = say("Exchange the two scan files in the case, or turn the placement over")
+        return True, [Finding("scan.arches_swapped", what, todo, "stop")]
     if apart < _APART_MM:
-        what = (
-            f"the middle of the upper scan lies {apart:.1f} mm above that of the lower scan: the two are not in one"
-            " relation, or each still lies in its own axes"
+        what = say(
+            "the middle of the upper scan lies {apart:.1f} mm above that of the lower scan: the two are not "
+            "in one relation, or each still lies in its own axes",
+            apart=apart,
         )
-        todo = "Say how the scans were placed: in maximum intercuspation, in the record, or each by itself"
+        todo = say(
+            "Say how the scans were placed: in maximum intercuspation, in the record, or each by itself"
+        )
         return False, [Finding("scan.not_in_relation", what, todo, "ask")]
     return False, []
 
@@ -239,18 +254,31 @@ def _how_it_lies(one: Look, swapped: bool) -> list[Finding]:
     found = []
     up_down = one.way_up * wanted_up
     if up_down < 0 and not (swapped and one.labelled is None):
-        what = f"the teeth of the {one.name} scan point {'up' if one.way_up > 0 else 'down'} ({one.told_by})"
-        todo = "Look at the picture; if it stands on its head, place the scan again"
+        what = say(
+            "the teeth of the {arch} scan point {way} ({how})",
+            arch=term(one.name),
+            way=say("up") if one.way_up > 0 else say("down"),
+            how=one.told_by,
+        )
+        todo = say("Look at the picture; if it stands on its head, place the scan again")
         found.append(Finding("scan.upside_down", what, todo, "ask"))
     if up_down == 0:
-        what = f"the shape of the {one.name} scan does not tell where its teeth point"
-        todo = f"Look at the picture: the teeth of the {arch} arch must point {'down' if wanted_up < 0 else 'up'}"
+        what = say("the shape of the {arch} scan does not tell where its teeth point", arch=term(one.name))
+        todo = say(
+            "Look at the picture: the teeth of the {arch} arch must point {way}",
+            arch=term(arch),
+            way=say("down") if wanted_up < 0 else say("up"),
+        )
         found.append(Finding("scan.way_up_unknown", what, todo, "ask"))
     front = one.front
     if (front is not None and front[0] < 0) or (front is None and one.opens > 0):
-        how = "its tooth numbers" if front is not None else "the arch opens to the front"
-        what = f"the front teeth of the {one.name} scan lie behind its back teeth ({how})"
-        todo = "Place the scan again: x runs forward, and right and left change with it"
+        how = say("its tooth numbers") if front is not None else say("the arch opens to the front")
+        what = say(
+            "the front teeth of the {arch} scan lie behind its back teeth ({how})",
+            arch=term(one.name),
+            how=how,
+        )
+        todo = say("Place the scan again: x runs forward, and right and left change with it")
         found.append(Finding("scan.front_back", what, todo, "stop" if front is not None else "ask"))
     right = ae.to_the_right(one.teeth)
     if right is not None:
@@ -271,20 +299,25 @@ def _sides(one: Look, wanted_up: int, front: Floats | None, right: Floats) -> li
     mirrors = float(np.linalg.det(one.frame[:3, :3])) < 0
     if (handed < 0) == mirrors:
         return []
-    what = (
-        f"right and left of the {one.name} scan are exchanged: its right teeth lie on the left of its own front"
-        f" (by {float(np.linalg.norm(right)):.0f} mm); either its tooth numbers have the sides exchanged or the mesh"
-        " itself was mirrored, which its shape cannot tell"
+    what = say(
+        "right and left of the {arch} scan are exchanged: its right teeth lie on the left of its own "
+        "front (by {by:.0f} mm); either its tooth numbers have the sides exchanged or the mesh itself "
+        "was mirrored, which its shape cannot tell",
+        arch=term(one.name),
+        by=float(np.linalg.norm(right)),
     )
-    todo = "Ask where the scan comes from; compare a tooth that stands out with the patient's mouth"
+    todo = say("Ask where the scan comes from; compare a tooth that stands out with the patient's mouth")
     return [Finding("scan.sides_swapped", what, todo, "stop")]
 
 
 def _mirror_untold() -> Finding:
     return Finding(
         "scan.mirrored_mesh_undetectable",
-        "without tooth numbers a mirrored mesh looks like any other arch: its shape cannot tell right from left",
-        "Compare one tooth that stands out with the patient's mouth, and say that right is right",
+        say(
+            "without tooth numbers a mirrored mesh looks like any other arch: its shape cannot tell right "
+            "from left"
+        ),
+        say("Compare one tooth that stands out with the patient's mouth, and say that right is right"),
         "ask",
     )
 
@@ -300,64 +333,92 @@ def _mesh_findings(top: Topology, kept: npt.NDArray[np.bool_]) -> list[Finding]:
         n = int(top.components.n_faces[debris].sum())
         note(
             "scan.debris",
-            f"{_count(debris.size, 'small loose piece')} with {_count(n, 'triangle')}, the largest"
-            f" {top.size_mm[debris].max():.1f} mm across",
-            "Look whether they touch the other arch; trim them in the scanning program if they do",
+            say(
+                "{pieces} with {triangles}, the largest {size:.1f} mm across",
+                pieces=_counted(debris.size, say("small loose piece"), say("small loose pieces")),
+                triangles=_triangles(n),
+                size=top.size_mm[debris].max(),
+            ),
+            say("Look whether they touch the other arch; trim them in the scanning program if they do"),
         )
     holes = np.flatnonzero(top.loops.hole & kept[top.loops.component])
     if holes.size:
         big = holes[int(np.argmax(top.loops.size_mm[holes]))]
-        at = ", ".join(f"{x:.1f}" for x in top.loops.centroid_mm[big])
+        x, y, z = top.loops.centroid_mm[big]
         note(
             "scan.holes",
-            f"{_count(holes.size, 'hole')} in the surface, the largest {top.loops.size_mm[big]:.1f} mm across"
-            f" at ({at})",
-            "Beside a hole the answer is unknown, not 'no contact'; scan again where it matters",
+            say(
+                "{holes} in the surface, the largest {size:.1f} mm across at ({x:.1f}, {y:.1f}, {z:.1f})",
+                holes=_counted(holes.size, say("hole"), say("holes")),
+                size=top.loops.size_mm[big],
+                x=x,
+                y=y,
+                z=z,
+            ),
+            say("Beside a hole the answer is unknown, not 'no contact'; scan again where it matters"),
         )
     if len(top.not_manifold):
         note(
             "scan.not_manifold",
-            f"{_count(len(top.not_manifold), 'edge')} with three or more triangles",
-            "Look there for folds or surfaces that run into each other; export the scan again if it matters",
+            say("{edges} with three or more triangles", edges=_edges(len(top.not_manifold))),
+            say(
+                "Look there for folds or surfaces that run into each other; export the scan again if it matters"
+            ),
         )
     if len(top.turned_over):
         note(
             "scan.turned_over",
-            f"{_count(len(top.turned_over), 'edge')} between triangles that face opposite ways",
-            "Export the scan again with one outside",
+            say("{edges} between triangles that face opposite ways", edges=_edges(len(top.turned_over))),
+            say("Export the scan again with one outside"),
         )
     inward = np.flatnonzero(kept & (top.volume_mm3 < 0))
     if inward.size and float(top.volume_mm3[kept].sum()) < 0:
         found.append(
             Finding(
                 "scan.inside_out",
-                f"{_count(inward.size, 'piece')} of {int(kept.sum())} face inwards (enclosed volume"
-                f" {top.volume_mm3[inward].sum():.0f} mm3): all triangles were turned over, or the mesh was mirrored"
-                " without turning them",
-                "Ask whether the scan was mirrored; if not, export it again with the outside outside",
+                say(
+                    "{pieces} of {all} face inwards (enclosed volume {volume:.0f} mm3): all triangles were turned over, "
+                    "or the mesh was mirrored without turning them",
+                    pieces=_pieces(inward.size),
+                    all=int(kept.sum()),
+                    volume=top.volume_mm3[inward].sum(),
+                ),
+                say("Ask whether the scan was mirrored; if not, export it again with the outside outside"),
                 "ask",
             )
         )
     elif inward.size:
         note(
             "scan.inside_out",
-            f"{_count(inward.size, 'piece')} of {int(kept.sum())} face inwards",
-            "Look whether they are bubbles inside the cast; export the scan again if they are teeth",
+            say("{pieces} of {all} face inwards", pieces=_pieces(inward.size), all=int(kept.sum())),
+            say("Look whether they are bubbles inside the cast; export the scan again if they are teeth"),
         )
     if top.flat.size:
         note(
             "scan.degenerate",
-            f"{_count(top.flat.size, 'triangle')} without area",
-            "Nothing to do: they touch nothing",
+            say("{triangles} without area", triangles=_triangles(top.flat.size)),
+            say("Nothing to do: they touch nothing"),
         )
     if top.duplicate.size:
         note(
             "scan.duplicate",
-            f"{_count(top.duplicate.size, 'triangle')} that repeat another",
-            "Look whether the surface was saved twice into one file",
+            say("{triangles} that repeat another", triangles=_triangles(top.duplicate.size)),
+            say("Look whether the surface was saved twice into one file"),
         )
     return found
 
 
-def _count(n: int, word: str) -> str:
-    return f"{int(n)} {word}{'' if n == 1 else 's'}"
+def _counted(n: int, one: str, many: str) -> str:
+    return say("{n} {what}", n=int(n), what=one if n == 1 else many)
+
+
+def _triangles(n: int) -> str:
+    return _counted(n, say("triangle"), say("triangles"))
+
+
+def _edges(n: int) -> str:
+    return _counted(n, say("edge"), say("edges"))
+
+
+def _pieces(n: int) -> str:
+    return _counted(n, say("piece"), say("pieces"))

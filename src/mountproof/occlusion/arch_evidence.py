@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from mountproof.geometry.folds import folds, smoothed_copy
 from mountproof.geometry.topology import Topology
+from mountproof.said import say
 from mountproof.teeth import Arch, arch_of, is_tooth, mirrored, place, side_of
 
 Floats = npt.NDArray[np.float64]
@@ -92,9 +93,9 @@ def tooth_side(vertices: Floats, faces: Faces, topology: Topology) -> ToothSide 
     if border_tells and grooves_tell and float(by_border @ by_grooves) < 0:
         return None
     if border_tells:
-        return ToothSide(by_border / np.linalg.norm(by_border), "its border lies on the other side")
+        return ToothSide(by_border / np.linalg.norm(by_border), say("its border lies on the other side"))
     if grooves_tell:
-        return ToothSide(by_grooves / np.linalg.norm(by_grooves), "its grooves and pits face there")
+        return ToothSide(by_grooves / np.linalg.norm(by_grooves), say("its grooves and pits face there"))
     return None
 
 

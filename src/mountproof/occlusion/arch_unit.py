@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from mountproof.geometry.topology import Finding
+from mountproof.said import figure, joined, say
+from mountproof.teeth import tooth_text
 
 #: Distance between the same back tooth of both sides, mm (common practice, no source).
 MOLAR_WIDTH_MM = (30.0, 75.0)
@@ -21,23 +23,25 @@ class _Unit(NamedTuple):
     todo: str
 
 
-_SAY = "Look into the export settings, then state the unit of the scan in the case; it is not changed here"
+_SAY = say(
+    "Look into the export settings, then state the unit of the scan in the case; it is not changed here"
+)
 _UNITS = (
-    _Unit("scan.unit_inch", "inches", 25.4, _SAY),
-    _Unit("scan.unit_metre", "metres", 1000.0, _SAY),
-    _Unit("scan.unit_centimetre", "centimetres", 10.0, _SAY),
-    _Unit("scan.unit_micrometre", "micrometres", 0.001, _SAY),
+    _Unit("scan.unit_inch", say("inches"), 25.4, _SAY),
+    _Unit("scan.unit_metre", say("metres"), 1000.0, _SAY),
+    _Unit("scan.unit_centimetre", say("centimetres"), 10.0, _SAY),
+    _Unit("scan.unit_micrometre", say("micrometres"), 0.001, _SAY),
     _Unit(
         "scan.unit_twice",
-        "millimetres that were multiplied by 25.4 once more",
+        say("millimetres that were multiplied by 25.4 once more"),
         1 / 25.4,
-        "The numbers were mm already: state mm as the unit of the scan",
+        say("The numbers were mm already: state mm as the unit of the scan"),
     ),
     _Unit(
         "scan.unit_twice",
-        "millimetres that were multiplied by 1000 once more",
+        say("millimetres that were multiplied by 1000 once more"),
         0.001,
-        "The numbers were mm already: state mm as the unit of the scan",
+        say("The numbers were mm already: state mm as the unit of the scan"),
     ),
 )
 
@@ -52,25 +56,43 @@ def unit_findings(extent: float, molars: tuple[int, int, float] | None) -> tuple
     """
     if molars is not None:
         size, (low, high), usual = molars[2], MOLAR_WIDTH_MM, _USUAL_WIDTH_MM
-        seen = f"teeth {molars[0]} and {molars[1]} stand {_plain(size)} mm apart"
+        seen = say(
+            "teeth {right} and {left} stand {size} mm apart",
+            right=tooth_text(molars[0]),
+            left=tooth_text(molars[1]),
+            size=_plain(size),
+        )
     else:
         size, (low, high), usual = extent, EXTENT_MM, _USUAL_EXTENT_MM
-        seen = f"the scan is {_plain(size)} mm long"
+        seen = say("the scan is {size} mm long", size=_plain(size))
     if low <= size <= high:
         return ()
     fits = [u for u in _UNITS if low <= size * u.mm <= high]
     if not fits:
-        what = f"{seen}; an arch has {low:.0f} to {high:.0f} mm, and no usual unit makes that of it"
-        todo = "Measure the same distance on the cast with the caliper, then state the unit of the scan"
+        what = say(
+            "{seen}; an arch has {low:.0f} to {high:.0f} mm, and no usual unit makes that of it",
+            seen=seen,
+            low=low,
+            high=high,
+        )
+        todo = say("Measure the same distance on the cast with the caliper, then state the unit of the scan")
         return (Finding("scan.unit_unknown", what, todo, "ask"),)
     # Ties and near ties go to the unit that comes first in the table.
     best = min(fits, key=lambda u: max(size * u.mm / usual, usual / (size * u.mm)))
     others = [u for u in fits if u.words != best.words]
-    also = "".join(f"; {u.words} would make it {size * u.mm:.0f} mm" for u in others)
-    what = f"{seen}: read as {best.words} that would be {size * best.mm:.1f} mm{also}"
+    also = joined(
+        "", (say("; {unit} would make it {size:.0f} mm", unit=u.words, size=size * u.mm) for u in others)
+    )
+    what = say(
+        "{seen}: read as {unit} that would be {size:.1f} mm{also}",
+        seen=seen,
+        unit=best.words,
+        size=size * best.mm,
+        also=also,
+    )
     return (Finding(best.code, what, best.todo, "stop"),)
 
 
 def _plain(size: float) -> str:
     """Write a length of any order of size without an exponent."""
-    return f"{size:.4f}" if size < 1.0 else f"{size:.1f}" if size < 1000.0 else f"{size:.0f}"
+    return figure(size, ".4f" if size < 1.0 else ".1f" if size < 1000.0 else ".0f")

@@ -13,6 +13,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.said import say
+
 F64 = NDArray[np.float64]
 
 _STEP_MM = 0.25
@@ -55,7 +57,7 @@ def fit_archline(x_mm: F64, z_mm: F64, weights: F64) -> ArchLine:
     keep = weights > 0
     x, z, w = x_mm[keep], z_mm[keep], weights[keep]
     if x.size < 3:
-        raise ValueError("an arch line needs at least three points")
+        raise ValueError(say("an arch line needs at least three points"))
     z_low, z_high = _weighted_quantile(z, w, 0.01), _weighted_quantile(z, w, 0.99)
     zc = 0.5 * (z_low + z_high) if z_high - z_low > _SPAN_MM else 0.0
     x_front = _weighted_quantile(x, w, 0.99)

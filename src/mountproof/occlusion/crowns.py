@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from mountproof.occlusion.archline import ArchLine, fit_archline
 from mountproof.occlusion.raster import Raster, draw
+from mountproof.said import say
 
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
@@ -103,7 +104,7 @@ def unroll(raster: Raster) -> Unrolled:
     coarse = raster.height_mm[::step, ::step]
     seen = np.isfinite(coarse)
     if np.count_nonzero(seen) < 30:
-        raise ValueError("the surface is too small to be an arch")
+        raise ValueError(say("the surface is too small to be an arch"))
     cx = np.broadcast_to(x[::step], coarse.shape)[seen]
     cz = np.broadcast_to(z[::step, None], coarse.shape)[seen]
     table = table_plane(cx, cz, coarse[seen])
@@ -276,7 +277,7 @@ def lay_out(
     widths; ``right_teeth`` those of the patient's right. ValueError for an empty row.
     """
     if not row:
-        raise ValueError("no teeth to lay out")
+        raise ValueError(say("no teeth to lay out"))
     cut, slope, crown = _cut_scores(u)
     crown_sum = np.concatenate([[0.0], np.cumsum(crown)])
     gap = np.array([t == 0 for t in row])
@@ -301,7 +302,7 @@ def lay_out(
             for i in range(n, 0, -1):
                 cuts[i - 1] = back[i, cuts[i]]
     if not np.isfinite(best_score):
-        raise ValueError("the arch is too short for the teeth said to be present")
+        raise ValueError(say("the arch is too short for the teeth said to be present"))
     forward, backward = np.zeros((n + 1, k)), np.zeros((n + 1, k))
     _log_sums(cut, crown_sum, prior, gap, usual * best_scale, _WIDTH_SPREAD, CELL_MM, forward, backward)
     log_weight = forward + backward
@@ -383,5 +384,5 @@ def raster_of(vertices_mm: F64, faces: I32, towards: float) -> Raster:
     x, z = np.ascontiguousarray(vertices_mm[:, 0]), np.ascontiguousarray(vertices_mm[:, 2])
     box = (float(x.min()), float(x.max()), float(z.min()), float(z.max()))
     if max(box[1] - box[0], box[3] - box[2]) > _LONGEST_MM:
-        raise ValueError(f"the surface is longer than {_LONGEST_MM:g} mm")
+        raise ValueError(say("the surface is longer than {most:g} mm", most=_LONGEST_MM))
     return draw(x, z, np.ascontiguousarray(towards * vertices_mm[:, 1]), faces, cell_mm=CELL_MM, box_mm=box)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.occlusion.crowns import table_plane
+from mountproof.said import say
 from mountproof.teeth import Arch, along_arch_key, is_posterior, side_of
 
 F64 = NDArray[np.float64]
@@ -89,11 +90,11 @@ def facing(frame: ToothFrame, tooth: int, normal: F64) -> str:
     along, across = float(normal @ frame.mesial), float(normal @ frame.outward)
     tilt = np.degrees(np.arctan2(np.hypot(along, across), float(normal @ frame.occlusal)))
     if tilt < LEVEL_DEG:
-        return "level"
-    cheek = "buccal" if is_posterior(tooth) else "labial"
-    first = "mesial" if along > 0 else "distal"
-    second = cheek if across > 0 else "lingual"
+        return say("level")
+    cheek = say("buccal") if is_posterior(tooth) else say("labial")
+    first = say("mesial") if along > 0 else say("distal")
+    second = cheek if across > 0 else say("lingual")
     turn = float(np.degrees(np.arctan2(abs(across), abs(along))))
     if turn < 22.5:
         return first
-    return second if turn > 67.5 else f"{first} and {second}"
+    return second if turn > 67.5 else say("{first} and {second}", first=first, second=second)

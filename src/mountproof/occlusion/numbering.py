@@ -17,7 +17,8 @@ from mountproof.geometry.topology import components
 from mountproof.occlusion.archline import fit_archline, project
 from mountproof.occlusion.crowns import CELL_MM, HALF_WIDTH_MM, Layout, Unrolled, lay_out, raster_of, unroll
 from mountproof.occlusion.rowfit import TRUST_THE_SCAN, RowFit, fit_row
-from mountproof.teeth import Arch, is_permanent, right_to_left, side_of
+from mountproof.said import joined, say
+from mountproof.teeth import Arch, is_permanent, right_to_left, side_of, tooth_text
 
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
@@ -80,7 +81,7 @@ def number_faces(
     row = right_to_left(arch)
     present = np.array([t not in gone for t in row])
     if len(faces) == 0 or not present.any():
-        return _nothing(len(faces), "There is nothing to number.")
+        return _nothing(len(faces), say("There is nothing to number."))
     v = np.ascontiguousarray(vertices_mm, dtype=np.float64)
     f = np.ascontiguousarray(faces, dtype=np.int32)
     pieces = components(f, len(v))
@@ -132,7 +133,7 @@ def _usual(arch: Arch) -> F64:
 
 
 def _listed(teeth: Iterable[int]) -> str:
-    return ", ".join(str(t) for t in teeth)
+    return joined(", ", (tooth_text(int(t)) for t in teeth))
 
 
 def _shells(
@@ -147,12 +148,18 @@ def _shells(
 ) -> Numbering:
     if crowns.size > 16:
         return _nothing(
-            len(middle), f"{crowns.size} separate pieces of crown size were found; an arch has at most 16."
+            len(middle),
+            say(
+                "{count} separate pieces of crown size were found; an arch has at most 16.", count=crowns.size
+            ),
         )
     if crowns.size < 3:
         return _nothing(
             len(middle),
-            f"Only {crowns.size} crowns were found: too few to tell where along the arch they stand.",
+            say(
+                "Only {count} crowns were found: too few to tell where along the arch they stand.",
+                count=crowns.size,
+            ),
         )
     is_crown = np.zeros(count, dtype=np.bool_)
     is_crown[crowns] = True
@@ -173,17 +180,27 @@ def _shells(
     number_of[crowns[told]] = np.array(row, dtype=np.int32)[fit.place[told]]
     seen = np.zeros(16, dtype=np.bool_)
     seen[fit.place[told]] = True
-    words = [f"{crowns.size} separate crowns were found; the case says {int(present.sum())} teeth are there."]
+    words = [
+        say(
+            "{count} separate crowns were found; the case says {teeth} teeth are there.",
+            count=crowns.size,
+            teeth=int(present.sum()),
+        )
+    ]
     extra = [row[i] for i in np.flatnonzero(seen & ~present)]
     absent = [row[i] for i in np.flatnonzero(present & ~seen)] if told.all() else []
     if extra:
-        words.append(f"A crown stands where the case says {_listed(extra)} missing.")
+        words.append(say("A crown stands where the case says {teeth} missing.", teeth=_listed(extra)))
     if absent:
-        words.append(f"No crown was found for {_listed(absent)}.")
+        words.append(say("No crown was found for {teeth}.", teeth=_listed(absent)))
     if not told.all():
         unsure = [row[i] for i in fit.place[~told]]
         words.append(
-            f"{len(unsure)} of them cannot be told (perhaps {_listed(unsure)}); they carry no number."
+            say(
+                "{count} of them cannot be told (perhaps {teeth}); they carry no number.",
+                count=len(unsure),
+                teeth=_listed(unsure),
+            )
         )
     alone = fit_row(low[crowns], high[crowns], _usual(arch), present, TRUST_THE_SCAN)
     other = _otherwise(row, fit, alone) if told.all() and not extra and not absent else ""
@@ -191,11 +208,11 @@ def _shells(
         words.append(other)
     settled = bool(told.all()) and not extra and not absent and not other
     if settled:
-        words.append("They were numbered from the midline outwards.")
+        words.append(say("They were numbered from the midline outwards."))
     else:
-        words.append("Please look at the missing teeth of the case.")
+        words.append(say("Please look at the missing teeth of the case."))
     teeth = np.array([row[i] for i in fit.place[told]], dtype=np.int32)
-    return Numbering(number_of[of_face], teeth, fit.probability[told], "shells", settled, " ".join(words))
+    return Numbering(number_of[of_face], teeth, fit.probability[told], "shells", settled, joined(" ", words))
 
 
 def _otherwise(row: tuple[int, ...], fit: RowFit, alone: RowFit) -> str:
@@ -205,7 +222,7 @@ def _otherwise(row: tuple[int, ...], fit: RowFit, alone: RowFit) -> str:
         return ""
     said = _listed(row[i] for i in sorted(set(range(16)) - set(fit.place)) if i in set(alone.place))
     seen = _listed(row[i] for i in sorted(set(fit.place) - set(alone.place)))
-    return f"By widths and spaces alone {seen} would be missing rather than {said}."
+    return say("By widths and spaces alone {seen} would be missing rather than {said}.", seen=seen, said=said)
 
 
 def _segments(
@@ -239,16 +256,23 @@ def _cast(
         unrolled = unroll(raster_of(v, f, towards))
         layout = lay_out(unrolled, segments, width, frozenset(t for t in row if side_of(t) == "right"))
     except ValueError as refused:
-        return _nothing(len(f), f"The crowns could not be told apart: {refused}.")
+        return _nothing(
+            len(f), say("The crowns could not be told apart: {refused}.", refused=refused.args[0])
+        )
     labels = _cast_labels(unrolled, layout, middle, towards)
     is_tooth = np.array([t != 0 for t in segments])
     teeth = np.array([t for t in segments if t], dtype=np.int32)
     confidence = layout.sure[is_tooth]
     unsure = [int(t) for t in teeth[confidence < 0.5]]
-    words = [f"The scan is one surface; {len(teeth)} crowns were laid out along it from the midline."]
+    words = [
+        say(
+            "The scan is one surface; {count} crowns were laid out along it from the midline.",
+            count=len(teeth),
+        )
+    ]
     if unsure:
-        words.append(f"Where {_listed(unsure)} begin and end is not clear; please look.")
-    return Numbering(labels, teeth, confidence, "cast", not unsure, " ".join(words))
+        words.append(say("Where {teeth} begin and end is not clear; please look.", teeth=_listed(unsure)))
+    return Numbering(labels, teeth, confidence, "cast", not unsure, joined(" ", words))
 
 
 def _cast_labels(u: Unrolled, layout: Layout, middle: F64, towards: float) -> I32:

@@ -38,14 +38,14 @@ class Said(str):
     def __reduce__(self) -> tuple[type[Said], tuple[str, Form]]:
         return type(self), (str.__str__(self), self.form)
 
-    def __add__(self, other: str) -> Said:
+    def __add__(self, other: str) -> str:
         return joined("", (self, other))
 
-    def __radd__(self, other: str) -> Said:
+    def __radd__(self, other: str) -> str:
         return joined("", (other, self))
 
 
-def say(template: str, /, **values: object) -> Said:
+def say(template: str, /, **values: object) -> str:
     """Return ``template`` with its places filled, as ``str.format`` would, but ready for other languages.
 
     A place may carry a format (``{mm:.2f}``, also ``{mm:.{decimals}f}``) or ``!r`` for a name in quotation marks; the files of a
@@ -62,7 +62,7 @@ def say(template: str, /, **values: object) -> Said:
     return Said(fill(bare, filled), Template(bare, tuple(filled.items())))
 
 
-def term(text: str) -> Said:
+def term(text: str) -> str:
     """Return a whole text of the program that stands elsewhere: a word of an enumeration, a field's description."""
     if isinstance(text, Said):
         return text
@@ -70,29 +70,29 @@ def term(text: str) -> Said:
     return Said(plain, Template(plain.replace("{", "{{").replace("}", "}}")))
 
 
-def joined(separator: str, parts: Iterable[object]) -> Said:
+def joined(separator: str, parts: Iterable[object]) -> str:
     """Return texts, numbers and words one after the other with ``separator`` between them."""
     made = tuple(_value(part) for part in parts)
     return Said(separator.join(made), Joined(separator, made))
 
 
-def figure(value: float, how: str = ".12g") -> Said:
+def figure(value: float, how: str = ".12g") -> str:
     """Return a number as text, written as the format ``how`` says; languages put their own decimal sign."""
     text = format(value, how)
     return Said(text, Figure(text))
 
 
-def quoted(text: object) -> Said:
+def quoted(text: object) -> str:
     """Return a name or text of the user in quotation marks."""
     return Said(repr(str(text)), Quoted(str(text)))
 
 
-def numbered(iso3950: str, universal: str) -> Said:
+def numbered(iso3950: str, universal: str) -> str:
     """Return a tooth, in English by its ISO 3950 number; ``universal`` is its other number, or empty."""
     return Said(iso3950, Numbered(iso3950, universal))
 
 
-def capital(text: str) -> Said:
+def capital(text: str) -> str:
     """Return a text that begins with a capital."""
     return Said(text[:1].upper() + text[1:], Capital(text))
 

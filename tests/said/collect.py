@@ -1,0 +1,109 @@
+"""Every text of the program that a language has to know, read off its source and its models."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from enum import StrEnum
+from importlib import import_module
+from pathlib import Path
+from typing import NamedTuple
+
+from mountproof.case.model import Case
+from mountproof.case.schema import models
+from mountproof.said.catalogue import HERE, pairs
+from mountproof.said.text import bare
+
+SOURCE = Path(__file__).parents[2] / "src" / "mountproof"
+
+#: Words of enumerations that a person reads, by their module.
+ENUMERATIONS = {
+    "answers.result": ("Verdict",),
+    "case.base": ("Numbering",),
+    "case.bench": (),
+}
+
+
+class Text(NamedTuple):
+    """One template as the files of a language know it, and where it stands."""
+
+    module: str
+    line: int
+    template: str
+
+
+def of_module(file: Path) -> Iterator[Text]:
+    """Yield the templates of the calls of ``say`` and ``term`` in one file; a template that is no literal is empty."""
+    module = ".".join(file.relative_to(SOURCE).with_suffix("").parts).removesuffix(".__init__")
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args):
+            continue
+        first = node.args[0]
+        literal = first.value if isinstance(first, ast.Constant) and isinstance(first.value, str) else None
+        if node.func.id == "say":
+            yield Text(module, node.lineno, "" if literal is None else bare(literal))
+        elif node.func.id == "term" and literal is not None:
+            yield Text(module, node.lineno, as_term(literal))
+
+
+def as_term(text: str) -> str:
+    """Return a whole text as a template."""
+    return text.replace("{", "{{").replace("}", "}}")
+
+
+def sources() -> Iterator[Path]:
+    """Yield the files of the program, the makers of texts themselves aside."""
+    for file in sorted(SOURCE.rglob("*.py")):
+        if file.relative_to(SOURCE).parts[0] != "said":
+            yield file
+
+
+def words_of_enumerations() -> Iterator[Text]:
+    """Yield the words of every enumeration of a case and of the answers."""
+    for module in (
+        "answers.result",
+        *(f"case.{file.stem}" for file in sorted((SOURCE / "case").glob("*.py"))),
+    ):
+        for value in vars(import_module(f"mountproof.{module}")).values():
+            if (
+                isinstance(value, type)
+                and issubclass(value, StrEnum)
+                and value.__module__ == f"mountproof.{module}"
+            ):
+                yield from (Text(module, 0, as_term(str(word.value))) for word in value)
+
+
+def descriptions() -> Iterator[Text]:
+    """Yield what the fields of a case are for."""
+    for model in models(Case):
+        for field in model.model_fields.values():
+            if field.description:
+                yield Text(model.__module__.removeprefix("mountproof."), 0, as_term(field.description))
+
+
+def has_words(template: str) -> bool:
+    """Tell whether a template has a word of its own, which a language must know."""
+    return re.search(r"[^\W\d_]", re.sub(r"\{\w+\}", "", template)) is not None
+
+
+def wanted() -> dict[str, list[str]]:
+    """Return the templates that every language needs, by module; each stands once, where it first occurs."""
+    texts = [text for file in sources() for text in sorted(of_module(file), key=lambda text: text.line)]
+    found: dict[str, list[str]] = {}
+    seen = set()
+    for text in [*texts, *words_of_enumerations(), *descriptions()]:
+        if has_words(text.template) and text.template not in seen:
+            seen.add(text.template)
+            found.setdefault(text.module, []).append(text.template)
+    return found
+
+
+def files(language: str) -> list[Path]:
+    """Return the files of a language that hold pairs."""
+    return [file for file in sorted((HERE / language).glob("*.toml")) if file.name != "language.toml"]
+
+
+def known(language: str) -> dict[str, dict[str, str]]:
+    """Return every pair of a language by its English template."""
+    return {pair["en"]: pair for file in files(language) for pair in pairs(file)}
