@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -32,7 +32,7 @@ from mountproof.bench.pose_data import (
     Slack,
     words,
 )
-from mountproof.bench.pose_problem import Problem, Sight, rows_of
+from mountproof.bench.pose_problem import Problem, Row, Sight, rows_of
 from mountproof.bench.readings import Table
 from mountproof.geometry.carry import Carried, exact
 from mountproof.geometry.least_squares import chi2_tail, gauss_newton
@@ -97,8 +97,27 @@ def fit_poses(
     live = tuple(s for s in wanted if any(r.state == s for r in rows))
     if not rows or not live:
         raise ValueError("no state has a reading of a known pair")
-    slacks = {s: slack if isinstance(slack, Slack) else slack.get(s, RECORD_SLACK) for s in live}
-    problem = Problem(marks, rows, live, reference, slacks, slack_everywhere)
+    slacks = tuple(slack if isinstance(slack, Slack) else slack.get(s, RECORD_SLACK) for s in live)
+    places = tuple(marks.upper.items()), tuple(marks.lower.items()), marks.pairs
+    return _fitted(places, tuple(rows), live, reference, slacks, slack_everywhere, usable_mm)
+
+
+@lru_cache(maxsize=64)
+def _fitted(
+    places: tuple[tuple[tuple[str, Place], ...], tuple[tuple[str, Place], ...], tuple[MarkPair, ...]],
+    rows: tuple[Row, ...],
+    live: tuple[str, ...],
+    reference: str,
+    slacks: tuple[Slack, ...],
+    everywhere: bool,
+    usable_mm: float,
+) -> PoseTable:
+    """Fit one problem. Questions ask for the same fits, and a changed reading leaves those of other states as they are.
+
+    ``places`` are the marks of the upper and of the lower by name, and the pairs.
+    """
+    marks = Marks(dict(places[0]), dict(places[1]), places[2])
+    problem = Problem(marks, list(rows), live, reference, dict(zip(live, slacks, strict=True)), everywhere)
     start = problem.start()
     first = problem.sights(start, usable_mm)
     sight = first
