@@ -1,0 +1,77 @@
+import { useEffect, useRef } from 'preact/hooks';
+import { theCase } from './current';
+import { route, type Route } from './route';
+import { CaseBar } from './shell/CaseBar';
+import { CaseGate } from './shell/CaseGate';
+import { Foot } from './shell/Foot';
+import { Head } from './shell/Head';
+import { Windows } from './shell/windows';
+import './shell/shell.css';
+import { Live, say } from './ui';
+import { View } from './views';
+import { ready, t, type WordKey } from './words';
+
+/** The part of an address whose change means another view: further parts are the view's own affair. */
+const viewOf = (at: Route) => (at.view === 'case' ? `case ${at.id} ${at.part}` : at.view);
+
+function titleOf(at: Route): string {
+  const part: WordKey = at.view === 'case' ? `app.part.${at.part}` : `app.view.${at.view}`;
+  const code = at.view === 'case' ? theCase.value?.code : undefined;
+  return [code, t(part), t('app.name')].filter(Boolean).join(' · ');
+}
+
+/** On another view: its title is said, its heading gets the focus, and it is read from its top. */
+function useArrival(at: Route): void {
+  const first = useRef(true);
+  const view = viewOf(at);
+  useEffect(() => {
+    if (first.current) {
+      first.current = false;
+      return;
+    }
+    scrollTo(0, 0);
+    say(document.title);
+    document.querySelector<HTMLElement>('main h1')?.focus({ preventScroll: true });
+    if (document.activeElement?.closest('main') === null) document.querySelector('main')?.focus();
+  }, [view]);
+}
+
+function Page() {
+  const at = route.value;
+  const title = titleOf(at);
+  useEffect(() => {
+    document.title = title;
+  }, [title]);
+  useArrival(at);
+  return (
+    <>
+      <a class="skip" href="#main" onClick={skip}>
+        {t('app.skip')}
+      </a>
+      <Head at={at} />
+      {at.view === 'case' ? <CaseBar id={at.id} part={at.part} /> : null}
+      <main id="main" tabIndex={-1}>
+        {at.view === 'case' ? (
+          <CaseGate>
+            <View at={at} />
+          </CaseGate>
+        ) : (
+          <View at={at} />
+        )}
+      </main>
+      <Foot />
+      <Windows />
+      <Live />
+    </>
+  );
+}
+
+/** The address is the router's: the skip link moves the focus by hand. */
+function skip(event: Event): void {
+  event.preventDefault();
+  document.querySelector('main')?.focus();
+}
+
+export function App() {
+  return ready.value ? <Page /> : null;
+}

@@ -1,0 +1,73 @@
+/** The stream of what happens at the server: revisions, answers, long work. Comes back by itself. */
+import { effect, signal } from '@preact/signals';
+import type { Shapes, Work } from '../api/shapes';
+import { openId, reload, reloadSheet, theCase } from './current';
+import { drain } from './outbox';
+import { language } from './settings';
+
+export type Happened = Shapes['EventOut'];
+
+/** Whether the server answers. `asking` until the first time. */
+export const link = signal<'asking' | 'up' | 'down'>('asking');
+/** Long work that is known of, by name. */
+export const works = signal<ReadonlyMap<string, Work>>(new Map());
+
+const listeners = new Set<(event: Happened) => void>();
+
+/** Calls `listener` for every event until the function given back is called. */
+export function onEvent(listener: (event: Happened) => void): () => void {
+  listeners.add(listener);
+  return () => listeners.delete(listener);
+}
+
+function heard(event: Happened): void {
+  if (event.work) works.value = new Map(works.value).set(event.work.name, event.work);
+  const here = event.case_id === openId.value;
+  if (here && event.kind === 'revision' && (event.revision ?? 0) > (theCase.value?.revision ?? 0))
+    void reload();
+  if (here && event.kind === 'answer') void reloadSheet();
+  for (const listener of listeners) listener(event);
+}
+
+function cameUp(): void {
+  const back = link.value === 'down';
+  link.value = 'up';
+  void drain();
+  if (back) void reload();
+}
+
+const KINDS: readonly Happened['kind'][] = ['work', 'revision', 'answer', 'pours', 'profiles'];
+const WAIT_MS = [500, 1000, 2000, 5000];
+
+/** Opens the stream and keeps it open, in the language chosen. Returns what closes it. */
+export function listen(): () => void {
+  let source: EventSource | null = null;
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  let failed = 0;
+
+  const read = (event: MessageEvent<string>) => heard(JSON.parse(event.data) as Happened);
+  const open = () => {
+    source?.close();
+    source = new EventSource(`/api/events?lang=${language.value}`);
+    source.onopen = () => {
+      failed = 0;
+      cameUp();
+    };
+    source.onmessage = read;
+    for (const kind of KINDS) source.addEventListener(kind, read as (event: Event) => void);
+    source.onerror = () => {
+      link.value = 'down';
+      // The browser tries again by itself after a break of the line, but gives up after a refusal.
+      if (source?.readyState !== EventSource.CLOSED) return;
+      clearTimeout(timer);
+      timer = setTimeout(open, WAIT_MS[failed] ?? WAIT_MS.at(-1));
+      failed += 1;
+    };
+  };
+  const stop = effect(open);
+  return () => {
+    stop();
+    clearTimeout(timer);
+    source?.close();
+  };
+}

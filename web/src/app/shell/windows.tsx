@@ -1,0 +1,26 @@
+import { signal } from '@preact/signals';
+import { who } from '../settings';
+import { KeysWindow } from './KeysWindow';
+import { OutboxWindow } from './OutboxWindow';
+import { SettingsWindow } from './SettingsWindow';
+import { WhoWindow } from './WhoWindow';
+
+export type WindowName = 'who' | 'settings' | 'keys' | 'outbox';
+
+const opened = signal<WindowName | null>(who.peek() === '' ? 'who' : null);
+
+export function openWindow(name: WindowName): void {
+  opened.value = name;
+}
+
+/** Whether a window stands over the page. */
+export const windowOpen = () => opened.value !== null;
+
+const WINDOW = { who: WhoWindow, settings: SettingsWindow, keys: KeysWindow, outbox: OutboxWindow };
+
+/** The window that is open, if one is. */
+export function Windows() {
+  if (opened.value === null) return null;
+  const Window = WINDOW[opened.value];
+  return <Window onClose={() => (opened.value = null)} />;
+}

@@ -1,0 +1,39 @@
+import type { Table } from '../../api/shapes';
+
+/** A table of cells as read. The first column names the rows. */
+export function DataTable({ table }: { table: Table }) {
+  return (
+    <div>
+      <div class="table-frame">
+        <table class="table">
+          <caption>{table.title}</caption>
+          <thead>
+            <tr>
+              {table.columns.map((column) => (
+                <th key={column} scope="col">
+                  {column}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {table.rows.map((row, at) => (
+              <tr key={at}>
+                {row.map((cell, column) =>
+                  column === 0 ? (
+                    <th key={column} scope="row">
+                      {cell}
+                    </th>
+                  ) : (
+                    <td key={column}>{cell}</td>
+                  ),
+                )}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      {table.note ? <p class="small quiet">{table.note}</p> : null}
+    </div>
+  );
+}

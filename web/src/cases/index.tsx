@@ -1,0 +1,3 @@
+export function Cases() {
+  return <h1 tabIndex={-1}>cases</h1>;
+}
