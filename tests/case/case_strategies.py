@@ -30,11 +30,14 @@ from mountproof.case.model import (
     MaterialSheet,
     Measured,
     Numbering,
+    OwnStep,
     Pin,
     PinKind,
     PinReading,
     Placement,
     PlaneName,
+    Pour,
+    Procedure,
     Readings,
     Record,
     RecordKind,
@@ -42,12 +45,15 @@ from mountproof.case.model import (
     Relation,
     ScanEntry,
     ScanUnit,
+    Stage,
     State,
     StateKind,
+    StepEntry,
     ThirdPoint,
     ToothPlace,
     Where,
 )
+from mountproof.case.procedure import USUAL
 from mountproof.teeth import LOWER_TEETH, UPPER_TEETH
 
 #: Text as people type it, with what a file must carry: quotation marks, backslashes, umlauts, line ends.
@@ -83,6 +89,49 @@ CLOCK = st.times(max_value=dt.time(11, 59)).map(
     lambda t: t.replace(microsecond=0, second=t.second * (t.second % 2))
 )
 
+MOMENT = st.builds(
+    lambda naive, offset: naive.replace(microsecond=0, tzinfo=dt.timezone(dt.timedelta(minutes=offset))),
+    st.datetimes(dt.datetime(1971, 1, 1), dt.datetime(2998, 1, 1)),
+    st.integers(-12 * 60, 14 * 60),
+)
+STEP = st.sampled_from(list(USUAL)) | NAME
+PROCEDURE = st.builds(
+    Procedure,
+    order=st.lists(STEP, max_size=4, unique=True).map(tuple),
+    steps=st.dictionaries(
+        STEP,
+        st.builds(
+            StepEntry,
+            met=maybe(st.booleans()),
+            at=maybe(MOMENT),
+            by=TEXT,
+            note=TEXT,
+            words=TEXT,
+            stage=maybe(st.sampled_from(Stage)),
+            gate=maybe(st.booleans()),
+            left_out=st.booleans(),
+        ),
+        max_size=4,
+    ),
+)
+POUR = st.builds(
+    Pour,
+    cast=st.sampled_from(Arch),
+    number=st.integers(1, 9),
+    powder_met_water=MOMENT,
+    hands_off=maybe(MOMENT),
+    released=maybe(MOMENT),
+    by=TEXT,
+    work_min=maybe(number(1, 60)),
+)
+OWN_STEPS = st.dictionaries(
+    STEP,
+    st.builds(
+        OwnStep, words=TEXT, stage=maybe(st.sampled_from(Stage)), after=maybe(st.sampled_from(list(USUAL)))
+    ),
+    max_size=3,
+)
+
 PIN = st.builds(
     Pin,
     kind=st.sampled_from(PinKind),
@@ -103,6 +152,7 @@ INSTRUMENT = st.builds(
     intercondylar_mm=maybe(measured(50, 200)),
     play_mm=maybe(number(0, 2)),
     pin=PIN,
+    steps=OWN_STEPS,
 )
 CALIPER = st.builds(
     Caliper, resolution_mm=maybe(number(0.01, 0.05)), sd_mm=maybe(number(0.02, 1))
@@ -269,6 +319,8 @@ def cases(draw: st.DrawFn) -> Case:
             )
         ),
         bench=draw(maybe(BENCH)),
+        procedure=draw(PROCEDURE),
+        pours=draw(st.dictionaries(NAME, POUR, max_size=2)),
         pin_readings=tuple(
             PinReading(state=state, reads=draw(number(-10, 10)), set_by_hand=draw(st.booleans()))
             for state in draw(st.lists(st.sampled_from(states), max_size=3) if states else st.just([]))

@@ -55,6 +55,23 @@ def _day(value: Any) -> Any:
     raise ValueError("a date is needed here, year first, such as 2026-03-02")
 
 
+#: A clock that is set to another century is set wrongly; and sums with moments must stay inside the calendar.
+_YEARS = (1970, 2999)
+
+
+def _moment(value: Any) -> Any:
+    if isinstance(value, str):
+        try:
+            value = dt.datetime.fromisoformat(value.strip())
+        except ValueError:
+            value = None
+    if not isinstance(value, dt.datetime) or value.utcoffset() is None:
+        raise ValueError("a day and time with its offset is needed here, such as 2026-03-02T10:02:00+01:00")
+    if not _YEARS[0] <= value.year <= _YEARS[1]:
+        raise ValueError("this year cannot be: put the day right")
+    return value.replace(microsecond=0)
+
+
 def _flag(value: Any) -> Any:
     if isinstance(value, bool):
         return value
@@ -76,6 +93,8 @@ Tooth = Annotated[int, BeforeValidator(_tooth)]
 #: A time of day without date, as read from the clock on the wall.
 ClockTime = Annotated[dt.time, BeforeValidator(_clock)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
+#: A moment that means the same everywhere: day, time of day and its offset from UTC; to the second.
+Moment = Annotated[dt.datetime, BeforeValidator(_moment)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
 
 

@@ -15,6 +15,7 @@ from mountproof.case.lines import Path
 from mountproof.case.marks import LONGEST_MM
 from mountproof.case.model import Bench, Caliper, Case, Counting, Marks, Readings
 from mountproof.case.pairs import is_upper_lower, ways
+from mountproof.case.steps_order import step_findings
 
 _PLACES, _STATES, _RECORDS = ("marks", "places"), ("marks", "states"), ("records",)
 #: A caliper that is off by more on a block was read or typed wrongly.
@@ -53,6 +54,7 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
             )
     yield from tooth_findings(case)
     yield from scan_findings(case, folder)
+    yield from step_findings(case)
 
 
 def _caliper_findings(caliper: Caliper) -> Iterator[Finding]:

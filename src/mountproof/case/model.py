@@ -38,6 +38,11 @@ from mountproof.case.numbers import Cell as Cell
 from mountproof.case.numbers import Measured as Measured
 from mountproof.case.numbers import Number as Number
 from mountproof.case.numbers import Readings as Readings
+from mountproof.case.pours import Pour as Pour
+from mountproof.case.procedure import OwnStep as OwnStep
+from mountproof.case.procedure import Procedure as Procedure
+from mountproof.case.procedure import Stage as Stage
+from mountproof.case.procedure import StepEntry as StepEntry
 from mountproof.case.records import Record as Record
 from mountproof.case.records import RecordKind as RecordKind
 from mountproof.case.records import RelationIn as RelationIn
@@ -84,6 +89,11 @@ class Case(Part):
         description="where incisors, canines and molars stand, by name (incisors, canines, first molars, second molars)",
     )
     bench: Bench | None = None
+    procedure: Procedure = Field(default_factory=Procedure)
+    pours: dict[Name, Pour] = Field(
+        default={},
+        description="every bowl of stone by a name, such as lower 1; their moments go before bench's",
+    )
     pin_readings: tuple[PinReading, ...] = Field(
         default=(), description="what the pin showed, or was set to, in a state of the casts"
     )

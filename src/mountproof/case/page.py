@@ -122,7 +122,7 @@ def _row(name: str, field: FieldInfo) -> str:
 def _example(name: str, field: FieldInfo) -> str:
     value = (field.examples or [""])[0]
     inside = plain(field.annotation)
-    text = str(value) if inside is dt.date else toml_value(value)
+    text = str(value) if inside in (dt.date, dt.datetime) else toml_value(value)
     return f"{name} = {text}"
 
 
@@ -138,6 +138,9 @@ def _allowed(field: FieldInfo) -> str:
         return "; ".join(part for part in (range_text(bounds(field), ""), extra) if part) or "a number"
     if inside is Readings:
         return "a table, see above"
+    limits = bounds(field)
+    if inside is int and limits and limits["ge"] != limits["le"]:
+        return f"a whole number, {range_text(limits, '')}"
     return _kind(inside)
 
 
@@ -147,9 +150,13 @@ def _kind(inside: Any) -> str:
         if get_args(inside)[-1] is Ellipsis:
             return "a list of tooth numbers" if item is int else "a list"
         return "3 numbers" if item is float else "4 rows of 4 numbers, the last row 0, 0, 0, 1"
-    return {bool: "`true` or `false`", dt.date: "a date", dt.time: "a time of day", int: "1"}.get(
-        inside, "text"
-    )
+    return {
+        bool: "`true` or `false`",
+        dt.datetime: "day, time and offset from UTC",
+        dt.date: "a date",
+        dt.time: "a time of day",
+        int: "1",
+    }.get(inside, "text")
 
 
 def _limits() -> str:

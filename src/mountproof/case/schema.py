@@ -128,6 +128,8 @@ def _simple(annotation: Any, limits: dict[str, float], metadata: list[Any]) -> d
         return {"type": "integer"} | {_WORDS[name]: int(limit) for name, limit in limits.items()}
     if annotation is bool:
         return {"type": "boolean"}
+    if annotation is dt.datetime:
+        return {"type": "string", "format": "date-time"}
     if annotation is dt.date:
         return {"type": "string", "format": "date", "pattern": r"^\s*[0-9]{4}-?[0-9]{2}-?[0-9]{2}\s*$"}
     if annotation is dt.time:

@@ -51,6 +51,12 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #  { block_mm = 6.00, reads = 6.0 },
 #]
 
+# Steps that this articulator asks for beside the usual ones, by a short name.
+#[instrument.steps]
+#magnets = { words = "Wipe the magnets clean", stage = "lower", gate = true, after = "luted" }
+#  stage is one of: "upper", "between", "lower", "after"; before = "lower_mix" puts it in front of a step
+#pin_back = { words = "Put table and pin back, screws finger-tight" }    # a usual step in your own words
+
 # The plane that condylar angles are stated against.
 #[plane]
 #name = "axis-orbital"              # or "Frankfort", "Camper", "occlusal", "instrument"
@@ -145,6 +151,25 @@ UL-LL   -       -       -       -
 #work_min = 2.5                     # these three from powder meets water
 #set_min = 5
 #release_min = 45
+
+# Every bowl of stone, by a name. Moments carry day and offset, so that nothing is lost over midnight or a change of
+# the clock; they go before the three clock times of [bench].
+#[pours]
+#"lower 1" = { cast = "lower", number = 1, powder_met_water = 2026-03-02T10:02:00+01:00, by = "QP", note = "" }
+#"lower 2" = { cast = "lower", number = 2, powder_met_water = 2026-03-02T10:30:00+01:00, release_min = 60 }
+#  later: hands_off = 2026-03-02T10:06:00+01:00, released = 2026-03-02T10:47:00+01:00
+#  where they differ from the product sheet: mix_s = 40, work_min = 2.5, set_min = 5, release_min = 45
+
+# The steps of the mounting as you took them: met = true or false, when, by whom. A gate that is not met stays on the
+# sheet. Usual steps: fork, upper_base, upper_space, upper_mix, upper_close, upper_wait; pin_back, home; record, luted,
+# lower_base, pin_set, lower_mix, column, lower_close, lower_wait; marks_set, record_out, reading.
+#[procedure]
+#order = ["lower_base", "luted"]    # where you take them in another order
+#[procedure.steps]
+#luted = { met = true, at = 2026-03-02T09:50:00+01:00, by = "QP", note = "sticky wax, three sticks" }
+#pin_set = { met = false, at = 2026-03-02T09:58:00+01:00, by = "QP" }
+#column = { left_out = true, note = "one pour" }
+#"bow checked" = { words = "Check the bow for cracks", stage = "upper", gate = true, met = true }
 
 # Foil: which teeth held it, on which it dragged, on which it came free. One block a trial.
 #[[foils]]
