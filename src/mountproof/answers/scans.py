@@ -45,7 +45,7 @@ def arch_scans(
     """
     progress(0.05, "reading the scans")
     with ThreadPoolExecutor(2) as pool:
-        reads = {entry.arch: pool.submit(_read, case, entry) for entry in case.scans}
+        reads = {entry.arch: pool.submit(read_entry, case, entry) for entry in case.scans}
     scans: dict[Arch, Scan] = {}
     faults: list[Fault] = []
     for arch, done in reads.items():
@@ -55,14 +55,13 @@ def arch_scans(
             faults += error.faults
     if faults:
         raise FaultError(faults)
-    factors = {e.arch: UNITS_MM[_UNIT.get(e.unit.value, e.unit.value)] for e in case.scans}
-    placed = placements(case, ledger, factors)
+    placed = placements(case, ledger, {e.arch: unit_mm(e) for e in case.scans})
     upper_from_lower = pose_in_frame(relation, placed[Arch.UPPER], placed[Arch.LOWER])
     progress(0.35, "numbering the teeth")
     with ThreadPoolExecutor(2) as pool:
         jobs = {
             entry.arch: pool.submit(
-                _stand,
+                stand,
                 case,
                 entry,
                 scans[entry.arch],
@@ -90,13 +89,19 @@ def arch_scans(
     return out, upper_from_lower
 
 
-def _read(case: Case, entry: ScanEntry) -> Scan:
+def unit_mm(entry: ScanEntry) -> float:
+    """Return how many millimetres one unit of a scan's numbers is."""
+    return UNITS_MM[_UNIT.get(entry.unit.value, entry.unit.value)]
+
+
+def read_entry(case: Case, entry: ScanEntry) -> Scan:
+    """Return one scan of the case in millimetres, as it lies in its file. FaultError where it cannot be read."""
     assert case.folder is not None
     scan = read_scan(case.folder / entry.file)
     return to_millimetres(scan, _UNIT.get(entry.unit.value, entry.unit.value))
 
 
-class _Stood(NamedTuple):
+class Stood(NamedTuple):
     """One scan in the frame, what was found of it, and whether its tooth numbers are sure."""
 
     scan: ArchScan
@@ -106,7 +111,7 @@ class _Stood(NamedTuple):
     sure: bool
 
 
-def _stand(case: Case, entry: ScanEntry, scan: Scan, placed: Placed, pose: Array | None) -> _Stood:
+def stand(case: Case, entry: ScanEntry, scan: Scan, placed: Placed, pose: Array | None) -> Stood:
     """Place, number and check one scan; it is looked at as it stands in the record (``pose``)."""
     vertices = np.ascontiguousarray(transform(placed.frame_from_scan, scan.vertices))
     notes, sure, told = [f"placed {placed.how}"], True, entry.teeth_file is not None
@@ -124,7 +129,7 @@ def _stand(case: Case, entry: ScanEntry, scan: Scan, placed: Placed, pose: Array
     topology = inspect(vertices, scan.faces)
     findings = check_scan(vertices, scan.faces, shown, topology)
     seen = look(entry.arch.value, PlacedArch(vertices, scan.faces, pose, shown), topology)
-    return _Stood(ArchScan(vertices, scan.faces, teeth, placed), seen, findings, notes, sure)
+    return Stood(ArchScan(vertices, scan.faces, teeth, placed), seen, findings, notes, sure)
 
 
 def _findings(ledger: Ledger, findings: tuple[Finding, ...], file: str, compared: bool) -> list[Fault]:
