@@ -1,4 +1,4 @@
 /** The view of this area; loaded when it is first asked for. */
 export default function View({ caseId, rest }: { caseId: number; rest: readonly string[] }) {
-  return <h1 tabIndex={-1}>{['bench', caseId, ...rest].join(' ')}</h1>;
+  return <h1 tabIndex={-1}>{[caseId, ...rest].join(' ')}</h1>;
 }

@@ -1,4 +1,6 @@
-/** Paired tablets. `unpaired`: this device itself has yet to be paired. */
-export default function Devices({ unpaired = false }: { unpaired?: boolean }) {
-  return <h1 tabIndex={-1}>{unpaired ? 'pair' : 'devices'}</h1>;
+import { t } from '../app/words';
+
+/** Paired tablets. */
+export default function Devices() {
+  return <h1 tabIndex={-1}>{t('app.view.devices')}</h1>;
 }

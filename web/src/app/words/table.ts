@@ -10,5 +10,7 @@ export function places(text: string): string[] {
 
 /** Fills the places of a text; a place without a value stays visible, so that it is noticed. */
 export function fill(text: string, values: Values = {}): string {
-  return text.replace(PLACE, (place, name: string) => (name in values ? `${values[name]}` : place));
+  return text.replace(PLACE, (place, name: string) =>
+    Object.hasOwn(values, name) ? `${values[name]}` : place,
+  );
 }
