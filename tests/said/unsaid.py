@@ -38,6 +38,8 @@ def sentences(file: Path) -> Iterator[Unsaid]:
 
 
 def _of(node: ast.AST) -> Iterator[Unsaid]:
+    if isinstance(node, ast.ClassDef) and any(_name(base) == "StrEnum" for base in node.bases):
+        return  # its words are known by themselves
     if isinstance(node, ast.Call) and _name(node.func) in _ASIDE:
         for part in (*node.args[1:], *(word.value for word in node.keywords)):
             if _name(node.func) in ("say", "term"):

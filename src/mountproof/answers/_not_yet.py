@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from mountproof.answers.result import Answer, Need, Reason, Verdict, Why
 from mountproof.answers.words import BY_KEY
+from mountproof.said import say
 
 
 def not_yet(key: str, what: str, needs: tuple[Need, ...]) -> Answer:
@@ -11,8 +12,8 @@ def not_yet(key: str, what: str, needs: tuple[Need, ...]) -> Answer:
     return Answer(
         key=key,
         question=BY_KEY[key].words,
-        headline=f"Not answered by this version. {what}",
+        headline=say("Not answered by this version. {what}", what=what),
         verdict=Verdict.CANNOT_TELL,
-        reasons=(Reason(Why.NOT_BUILT, "this question is not answered by this version"),),
+        reasons=(Reason(Why.NOT_BUILT, say("this question is not answered by this version")),),
         needs=needs,
     )

@@ -14,6 +14,7 @@ from mountproof.case.model import Arch, Case, RecordKind, Where
 from mountproof.case.model import Relation as FoilRelation
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.poses import why_not_rigid
+from mountproof.said import joined, say
 
 
 def answer(case: Case, progress: Progress) -> Answer:
@@ -24,13 +25,15 @@ def answer(case: Case, progress: Progress) -> Answer:
     if missing:
         for arch in missing:
             ledger.need(
-                f"a scan of the {arch.value} cast", "first contact is found on the surfaces of both", "scans"
+                say("a scan of the {arch} cast", arch=arch),
+                say("first contact is found on the surfaces of both"),
+                "scans",
             )
         return _by_foil(case, ledger)
     relation = _record_relation(case, ledger)
     if relation is None:
         return ledger.answer(
-            "Both scans are here, but not how they stand to each other in CR.", Verdict.CANNOT_TELL
+            say("Both scans are here, but not how they stand to each other in CR."), Verdict.CANNOT_TELL
         )
     # Surfaces need compiled kernels, which are slow to import: a caliper-only case must not wait for them.
     from mountproof.answers.scanned_contacts import scanned_contacts
@@ -47,10 +50,12 @@ def _record_relation(case: Case, ledger: Ledger) -> Relation | None:
         chosen = posed[case.mounted_on]
     elif len(posed) == 1:
         name, chosen = next(iter(posed.items()))
-        ledger.notes.append(f"Closed from the one CR record with a scanned relation: {name}.")
+        ledger.notes.append(say("Closed from the one CR record with a scanned relation: {name}.", name=name))
     else:
         ledger.need(
-            "the scanned relation of the CR record", "closing starts from it", "records.upper_from_lower"
+            say("the scanned relation of the CR record"),
+            say("closing starts from it"),
+            "records.upper_from_lower",
         )
         return None
     assert chosen.upper_from_lower is not None
@@ -62,8 +67,8 @@ def _record_relation(case: Case, ledger: Ledger) -> Relation | None:
             [
                 Fault(
                     f"scan.transform_{reason.code}",
-                    f"the relation of {name} is no rigid motion: {reason.text}",
-                    "Export it again as a rotation and a shift; a mirrored or scaled one moves teeth",
+                    say("the relation of {name} is no rigid motion: {why}", name=name, why=reason.text),
+                    say("Export it again as a rotation and a shift; a mirrored or scaled one moves teeth"),
                     where="case.toml",
                     field=f"records.{name}.upper_from_lower",
                 )
@@ -78,15 +83,21 @@ def _by_foil(case: Case, ledger: Ledger) -> Answer:
     for where in (Where.MOUNTING, Where.MOUTH):
         for foil in case.foils:
             if foil.where is where and foil.relation is FoilRelation.CR and foil.held:
-                held = ", ".join(written(case, iso(case, t)) for t in foil.held)
-                ledger.because(Verdict.CANNOT_TELL, Why.MISSING, "a foil names teeth, not gaps or runners-up")
-                place = "in the mouth" if where is Where.MOUTH else "on the mounting"
+                held = joined(", ", (written(case, iso(case, t)) for t in foil.held))
+                ledger.because(
+                    Verdict.CANNOT_TELL, Why.MISSING, say("a foil names teeth, not gaps or runners-up")
+                )
                 return ledger.answer(
-                    f"By foil of {foil.thickness_um:g} um {place}: {held} held in CR. Gaps need scans."
+                    say(
+                        "By foil of {um:g} um {place}: {teeth} held in CR. Gaps need scans.",
+                        um=foil.thickness_um,
+                        place=say("in the mouth") if where is Where.MOUTH else say("on the mounting"),
+                        teeth=held,
+                    )
                 )
     ledger.need(
-        "which teeth hold shim stock in CR, light closure",
-        "it names the first contact without a scan",
+        say("which teeth hold shim stock in CR, light closure"),
+        say("it names the first contact without a scan"),
         "foils",
     )
-    return ledger.answer("First contact needs foil or scans.", Verdict.CANNOT_TELL)
+    return ledger.answer(say("First contact needs foil or scans."), Verdict.CANNOT_TELL)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Table, Verdict, Why
 from mountproof.case.model import Case, Foil, Numbering, Relation, Where
+from mountproof.said import joined, say
 from mountproof.teeth import format_tooth, is_posterior, iso_from_universal, name, right_to_left
 
 
@@ -29,24 +30,32 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
     mouth = _find(case, Where.MOUTH, Relation.CR)
     bench = _find(case, Where.MOUNTING, Relation.CR)
     if mouth is None or bench is None:
-        missing = "in the mouth" if mouth is None else "on the mounting"
+        missing = say("in the mouth") if mouth is None else say("on the mounting")
         ledger.need(
-            f"which teeth hold shim stock in CR {missing}, light closure",
-            "it compares cast and mouth",
+            say("which teeth hold shim stock in CR {where}, light closure", where=missing),
+            say("it compares cast and mouth"),
             "foils",
         )
         return ""
     if mouth.thickness_um != bench.thickness_um:
         ledger.need(
-            "foil of one thickness in the mouth and on the mounting",
-            f"{mouth.thickness_um:g} um (mouth) and {bench.thickness_um:g} um (mounting) are not compared",
+            say("foil of one thickness in the mouth and on the mounting"),
+            say(
+                "{mouth:g} um (mouth) and {mounting:g} um (mounting) are not compared",
+                mouth=mouth.thickness_um,
+                mounting=bench.thickness_um,
+            ),
             "foils",
         )
         return ""
     if mouth.closure is not bench.closure:
         ledger.need(
-            "the same foil at light closure in the mouth and on the mounting",
-            f"{mouth.closure.value} closure in the mouth and {bench.closure.value} on the mounting are not compared",
+            say("the same foil at light closure in the mouth and on the mounting"),
+            say(
+                "{mouth} closure in the mouth and {mounting} on the mounting are not compared",
+                mouth=mouth.closure,
+                mounting=bench.closure,
+            ),
             "foils",
         )
         return ""
@@ -67,25 +76,32 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
     ledger.because(
         verdict,
         why,
-        f"foil of {mouth.thickness_um:g} um in CR: {len(both) - len(wrong)} of {len(both)} posterior upper teeth as in the mouth",
+        say(
+            "foil of {um:g} um in CR: {agree} of {all} posterior upper teeth as in the mouth",
+            um=mouth.thickness_um,
+            agree=len(both) - len(wrong),
+            all=len(both),
+        ),
         value=share,
         limit=limit.decent,
         unit="%",
     )
     ledger.tables.append(
         Table(
-            f"Foil {mouth.thickness_um:g} um in CR, {mouth.closure.value} closure",
-            ("tooth", "", "mouth", "mounting", ""),
+            say("Foil {um:g} um in CR, {closure} closure", um=mouth.thickness_um, closure=mouth.closure),
+            (say("tooth"), "", say("mouth"), say("mounting"), ""),
             tuple(
-                (written(case, t), name(t), m or "-", b or "-", "" if m == b else "differs")
+                (written(case, t), name(t), m or "-", b or "-", "" if m == b else say("differs"))
                 for t, m, b in states
             ),
         )
     )
-    ledger.notes.append("Teeth give under the foil by some hundredths of a millimetre, stone does not.")
+    ledger.notes.append(say("Teeth give under the foil by some hundredths of a millimetre, stone does not."))
     if not wrong:
-        return "the foils agree with the mouth"
-    return f"foils differ from the mouth at {', '.join(written(case, t) for t in wrong)}"
+        return say("the foils agree with the mouth")
+    return say(
+        "foils differ from the mouth at {teeth}", teeth=joined(", ", (written(case, t) for t in wrong))
+    )
 
 
 def _find(case: Case, where: Where, relation: Relation) -> Foil | None:
@@ -94,7 +110,7 @@ def _find(case: Case, where: Where, relation: Relation) -> Foil | None:
 
 
 def _state(case: Case, foil: Foil, tooth: int) -> str:
-    for word, teeth in (("holds", foil.held), ("drags", foil.drags), ("free", foil.free)):
+    for word, teeth in ((say("holds"), foil.held), (say("drags"), foil.drags), (say("free"), foil.free)):
         if tooth in {iso(case, t) for t in teeth}:
             return word
-    return "free" if foil.others_free else ""
+    return say("free") if foil.others_free else ""

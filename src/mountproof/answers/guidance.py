@@ -6,6 +6,7 @@ from mountproof.answers._not_yet import not_yet
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Need
 from mountproof.case.model import Case, RecordKind
+from mountproof.said import say
 
 
 def answer(case: Case, progress: Progress) -> Answer:
@@ -14,11 +15,11 @@ def answer(case: Case, progress: Progress) -> Answer:
     wanted = (
         (
             RecordKind.PROTRUSIVE,
-            "a protrusive record at 5 to 6 mm",
-            "a shorter one reads too steep and too noisy",
+            say("a protrusive record at 5 to 6 mm"),
+            say("a shorter one reads too steep and too noisy"),
         ),
-        (RecordKind.LEFT, "left lateral records at two amounts", "they set the right joint"),
-        (RecordKind.RIGHT, "right lateral records at two amounts", "they set the left joint"),
+        (RecordKind.LEFT, say("left lateral records at two amounts"), say("they set the right joint")),
+        (RecordKind.RIGHT, say("right lateral records at two amounts"), say("they set the left joint")),
     )
     needs = tuple(Need(reading, why, "records") for kind, reading, why in wanted if kind not in have)
-    return not_yet("guidance", "It takes one protrusive record and two lateral records a side.", needs)
+    return not_yet("guidance", say("It takes one protrusive record and two lateral records a side."), needs)

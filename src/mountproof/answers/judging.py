@@ -6,6 +6,7 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Verdict, Why
 from mountproof.case.limits import Limit
 from mountproof.doubt.guard import judge
+from mountproof.said import say, term
 
 _WHY = {
     Verdict.AGREES: Why.INSIDE,
@@ -14,10 +15,10 @@ _WHY = {
     Verdict.CANNOT_TELL: Why.GUARD_BAND,
 }
 _SAYS = {
-    Verdict.AGREES: "inside its limit",
-    Verdict.DOUBTFUL: "perhaps beyond its limit, surely not to be redone",
-    Verdict.DISAGREES: "beyond what can stay",
-    Verdict.CANNOT_TELL: "too uncertain to judge",
+    Verdict.AGREES: say("inside its limit"),
+    Verdict.DOUBTFUL: say("perhaps beyond its limit, surely not to be redone"),
+    Verdict.DISAGREES: say("beyond what can stay"),
+    Verdict.CANNOT_TELL: say("too uncertain to judge"),
 }
 
 
@@ -27,12 +28,22 @@ def judge_against(
     """Judge the size of a value against a pair of limits with a guard band of two u; note the reason."""
     judged = judge(value, u, limit.decent, limit.redo)
     verdict = Verdict(judged.verdict)
-    unit = f" {limit.unit}" if limit.unit else ""
+    unit = say(" {unit}", unit=term(limit.unit)) if limit.unit else ""
     ledger.because(
         verdict,
         _WHY[verdict],
-        f"{what} {abs(value):.{decimals}f} ± {2 * u:.{decimals}f}{unit}: {_SAYS[verdict]} "
-        f"(agrees up to {limit.decent:g}{unit}, redo above {limit.redo:g}{unit})",
+        say(
+            "{what} {value:.{decimals}f} ± {twice:.{decimals}f}{unit}: {judged} (agrees up to "
+            "{decent:g}{unit}, redo above {redo:g}{unit})",
+            what=what,
+            value=abs(value),
+            decimals=decimals,
+            twice=2 * u,
+            unit=unit,
+            judged=_SAYS[verdict],
+            decent=limit.decent,
+            redo=limit.redo,
+        ),
         value=value,
         u=u,
         limit=limit.decent,

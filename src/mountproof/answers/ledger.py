@@ -18,6 +18,7 @@ from mountproof.answers.result import (
 from mountproof.answers.words import BY_KEY
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.quantile import coverage_factor
+from mountproof.said import figure, joined, say, term
 
 
 @dataclass(slots=True)
@@ -36,7 +37,7 @@ class Ledger:
 
     def assume(self, what: str, value: float, unit: str, source: str, entry: str = "") -> float:
         """Note a value that nobody measured, and return it."""
-        self.assumptions.append(Assumption(what, f"{value:g} {unit}".rstrip(), source, entry))
+        self.assumptions.append(Assumption(what, _with_unit(value, unit), source, entry))
         return value
 
     def need(self, reading: str, why: str, entry: str = "") -> None:
@@ -67,7 +68,7 @@ class Ledger:
             key,
             label,
             carried.value * factor,
-            unit,
+            term(unit),
             carried.u * abs(factor),
             decimals=decimals,
             assumed=assumed,
@@ -86,7 +87,7 @@ class Ledger:
         return Answer(
             key=self.key,
             question=BY_KEY[self.key].words,
-            headline=headline if headline.endswith(".") else f"{headline}.",
+            headline=headline if headline.endswith(".") else joined("", (headline, ".")),
             verdict=worst(tuple(self.verdicts)) if verdict is None else verdict,
             reasons=tuple(self.reasons),
             quantities=tuple(self.quantities),
@@ -97,3 +98,7 @@ class Ledger:
             sources=tuple(self.sources),
             evidence=evidence,
         )
+
+
+def _with_unit(value: float, unit: str) -> str:
+    return say("{value:g} {unit}", value=value, unit=term(unit)) if unit else figure(value, "g")

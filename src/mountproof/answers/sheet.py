@@ -12,6 +12,7 @@ from mountproof.answers.words import BY_KEY, CAUTION_BY_KEY, QUESTIONS
 from mountproof.case.digest import digest, only
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
+from mountproof.said import joined, say
 
 
 def answer(
@@ -56,18 +57,19 @@ def answer(
             if cache is not None and whole:
                 cache[f"{key} {inputs}"] = found
         answers[key] = found
-    progress(1.0, "done")
+    progress(1.0, say("done"))
     asked = [r.text for found in answers.values() for r in found.reasons if r.why is Why.QUESTIONED]
     return Sheet(case.code, answers, tuple(dict.fromkeys(asked)), case.echoes, tuple(dict.fromkeys(faults)))
 
 
 def _kept_from(key: str, faults: Sequence[Fault]) -> Answer:
     """Return the answer to a question whose input cannot be used: what is wrong, and what to do."""
+    where_and_what = [part for part in (faults[0].where, faults[0].what) if part]
     return Answer(
         key=key,
         question=BY_KEY[key].words,
-        headline=f"Not answered: {faults[0].where + ': ' if faults[0].where else ''}{faults[0].what}.",
+        headline=say("Not answered: {what}.", what=joined(": ", where_and_what)),
         verdict=Verdict.CANNOT_TELL,
-        reasons=tuple(Reason(Why.FAULTY, str(fault)) for fault in faults),
-        needs=tuple(Need(fault.todo.rstrip("."), fault.what, fault.field) for fault in faults),
+        reasons=tuple(Reason(Why.FAULTY, fault.sentence()) for fault in faults),
+        needs=tuple(Need(fault.todo, fault.what, fault.field) for fault in faults),
     )

@@ -96,7 +96,7 @@ def _few(count: int) -> Fault:
         what=say("two places let the cast turn about the line through them"),
         got=say("{count} places", count=count),
         allowed=say("three or more, not in a line"),
-        todo=say("lute at one more place, well away from the line through the others."),
+        todo=say("Lute at one more place, well away from the line through the others"),
     )
 
 
@@ -107,5 +107,5 @@ def _line(what: str, grows: float, limit: float) -> Fault:
         what=what,
         got=say("grows {times:.1f} times", times=grows) if math.isfinite(grows) else say("no plane"),
         allowed=say("at most {limit:g} times", limit=limit),
-        todo=say("lute at one more place, well away from the line through the others."),
+        todo=say("Lute at one more place, well away from the line through the others"),
     )

@@ -183,7 +183,7 @@ def _check_triangles(used: Sequence[Arms], table: Table, states: Sequence[str]) 
                         ),
                         got=say("{got:.2f} mm", got=got),
                         allowed=say("{low:.2f} to {high:.2f} mm", low=low, high=high),
-                        todo=say("measure this pair again, and the distances of its marks from the hinge."),
+                        todo=say("Measure this pair again, and the distances of its marks from the hinge"),
                     )
                 )
     if faults:

@@ -186,7 +186,6 @@ def _fault(what: str, got: str) -> Fault:
         got=got,
         allowed=say("two or more blocks that differ by more than their doubt, each with the reading it gave"),
         todo=say(
-            "put two things of known thickness (measured by the same caliper) under the tip and read the "
-            "scale."
+            "Put two things of known thickness (measured by the same caliper) under the tip and read the scale"
         ),
     )

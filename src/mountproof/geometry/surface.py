@@ -233,7 +233,7 @@ def _checked_polar(vertices: NDArray[np.float64], arch: Arch) -> tuple[NDArray[n
         raise FaultError([Fault(
             code="placement.behind_hinge",
             what=say("part of the {arch} lies on or behind the hinge axis", arch=term(arch)),
-            todo=say("Check the placement: which scan this is, its units, and that x points forward."),
+            todo=say("Check the placement: which scan this is, its units, and that x points forward"),
             got=say("x = {least_x:.2f} mm", least_x=least_x), allowed=say("x above 0 everywhere"),
         )])  # fmt: skip
     return polar, math.sqrt(reach2), float(least_x)
