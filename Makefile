@@ -1,39 +1,47 @@
 # Everything a person does with a checkout. `make help` lists it.
 PY := .venv/bin/python
 SHELL := /bin/bash
+PAGE := src/mountproof/surfaces/web/page/index.html
+# What the page is made of; a file more or less counts as well, by the time of its folder.
+PAGE_PARTS := $(shell find web/src web/words web/public web/build) web/index.html web/vite.config.ts web/tsconfig.json
 .DELETE_ON_ERROR:
-.PHONY: help demo test check benchmarks format lock clean setup setup-dev setup-bench
+.PHONY: help demo test check page benchmarks format lock clean setup setup-dev setup-bench browser
 
 help:  ## list the targets
 	@grep -hE '^[a-z-]+:.*##' Makefile | sed -E 's/^([a-z-]+):[^#]*## /\1\t/' | awk -F'\t' '{printf "  make %-12s %s\n", $$1, $$2}'
 
 demo: setup  ## set all up, run the main job on the demo case, say where to look
 	@.venv/bin/mountproof demo --out out/demo
+	@echo 'Next: .venv/bin/mountproof open   (the bench in your browser)'
 
-test: check  ## set all up, check the style, types, arrows and pages, and run every test
+test: check browser  ## set all up, check the style, types, arrows and pages, and run every test
 	@$(PY) -m pytest -n 2 --dist worksteal
 
-check: setup-dev  ## lint, types, arrows and pages (no tests; under 30 s)
+check: setup-dev  ## lint, types, arrows and pages of both languages (no Python tests; under a minute)
 	@.venv/bin/ruff format --check -q .
 	@.venv/bin/ruff check -q .
 	@.venv/bin/lint-imports --no-cache >/dev/null || .venv/bin/lint-imports --no-cache
 	@.venv/bin/mypy
+	@tools/page check
 	@$(PY) -m pytest -q tests/test_pages.py
+
+page: $(PAGE)  ## build the page of the web bench into the package
 
 benchmarks: setup-bench  ## ratios against general-purpose libraries, same work, same answer, one run
 	@.venv-bench/bin/python -m benchmarks
 
-format:  ## write the house style into the files
+format: web/node_modules/.ready  ## write the house style into the files
 	@.venv/bin/ruff format -q . && .venv/bin/ruff check -q --fix .
+	@cd web && npm run --silent format >/dev/null
 
 lock: .venv/uv  ## renew the locked dependencies (hashes, no registry addresses)
 	@tools/lock
 
 clean:  ## remove what the set-up and the demo made
-	rm -rf .venv .venv-bench out build dist
+	rm -rf .venv .venv-bench out build dist web/node_modules $(dir $(PAGE))
 
-setup: .venv/ready
-setup-dev: .venv/ready-dev
+setup: .venv/ready $(PAGE)
+setup-dev: .venv/ready-dev $(PAGE)
 # The libraries compared against stay apart from those of the tests.
 setup-bench: .venv-bench/ready
 
@@ -52,3 +60,12 @@ setup-bench: .venv-bench/ready
 	@tools/install-bench-system
 	@python3 -m venv .venv-bench
 	@tools/install requirements-bench.lock .venv-bench && touch $@
+
+web/node_modules/.ready: web/package-lock.json web/package.json web/.npmrc tools/page
+	@tools/page libraries && touch $@
+
+$(PAGE): web/node_modules/.ready $(PAGE_PARTS)
+	@tools/page build && touch $@
+
+browser:
+	@tools/install-browser
