@@ -35,7 +35,7 @@ QUESTIONS: tuple[Question, ...] = (
         "stone",
         2,
         say("How much stone and water, in how many pours, and when may I touch it?"),
-        ("bench", *_ALWAYS),
+        ("bench", "pours", *_ALWAYS),
     ),
     Question("record", 3, say("Is this record good enough to mount with?"), _MARKS),
     Question(
