@@ -52,13 +52,14 @@ from mountproof.bench.scale import reading_from_mm
 from mountproof.case.model import Case
 from mountproof.faults import FaultError
 from mountproof.geometry.carry import Carried, measured, shares
+from mountproof.said import figure, joined, say
 
 #: Where teeth stand when nobody measured it (mm ahead of and above the hinge axis). Stand-ins, shown as assumed.
 _USUAL_TEETH = (
-    Tooth("incisors", 92.0, -42.0),
-    Tooth("canines", 84.0, -40.0),
-    Tooth("first molars", 60.0, -37.0),
-    Tooth("second molars", 50.0, -35.0),
+    Tooth(say("incisors"), 92.0, -42.0),
+    Tooth(say("canines"), 84.0, -40.0),
+    Tooth(say("first molars"), 60.0, -37.0),
+    Tooth(say("second molars"), 50.0, -35.0),
 )
 _TABLE_PIN_MM = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 #: A record is usually wanted to clear the last molars by this much. Common practice, no source.
@@ -85,12 +86,12 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger.sources += [SOURCES["pin"], SOURCES["gum"]]
     if case.instrument is None:
         ledger.need(
-            "hinge to pin, forward, and hinge to pin tip, down",
-            "the pin is answered from its own lengths",
+            say("hinge to pin, forward, and hinge to pin tip, down"),
+            say("the pin is answered from its own lengths"),
             "instrument.pin",
         )
         return ledger.answer(
-            "The pin cannot be answered without the instrument's lengths.", Verdict.CANNOT_TELL
+            say("The pin cannot be answered without the instrument's lengths."), Verdict.CANNOT_TELL
         )
     pin = pin_input(case.instrument, case.caliper, ledger)
     teeth = tooth_places(case, ledger)
@@ -98,7 +99,7 @@ def answer(case: Case, progress: Progress) -> Answer:
     if case.marks is None:
         _needs_marks(ledger)
         return ledger.answer(
-            "The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL
+            say("The pin waits for marks measured in MIP and with the record in."), Verdict.CANNOT_TELL
         )
     marks = marks_input(case.marks, case.caliper, ledger)
     states = states_of(case, ledger)
@@ -106,14 +107,17 @@ def answer(case: Case, progress: Progress) -> Answer:
         if any(need.field == "mounted_on" for need in ledger.needs):
             on = case.mounted_on
             return ledger.answer(
-                "Several records were measured: the pin waits for which one the cast is mounted on."
+                say("Several records were measured: the pin waits for which one the cast is mounted on.")
                 if on is None
-                else f"The cast is said to be mounted on {on}: the pin waits for marks with it in.",
+                else say(
+                    "The cast is said to be mounted on {record}: the pin waits for marks with it in.",
+                    record=on,
+                ),
                 Verdict.CANNOT_TELL,
             )
         _needs_marks(ledger)
         return ledger.answer(
-            "The pin waits for marks measured in MIP and with the record in.", Verdict.CANNOT_TELL
+            say("The pin waits for marks measured in MIP and with the record in."), Verdict.CANNOT_TELL
         )
     kept = set_aside(case, marks, looks_of(case, states, ledger), ledger)
     typed = None
@@ -127,10 +131,19 @@ def tooth_places(case: Case, ledger: Ledger) -> tuple[Tooth, ...]:
     """Return where the teeth stand, as entered, or the usual places as an assumption."""
     if case.teeth_at:
         return tuple(Tooth(name, at.ahead_mm, at.above_mm) for name, at in case.teeth_at.items())
-    named = ", ".join(f"{t.name} {t.x_mm:g} ahead and {-t.y_mm:g} below" for t in _USUAL_TEETH)
+    named = joined(
+        ", ",
+        (
+            say("{teeth} {ahead:g} ahead and {below:g} below", teeth=t.name, ahead=t.x_mm, below=-t.y_mm)
+            for t in _USUAL_TEETH
+        ),
+    )
     ledger.assumptions.append(
         Assumption(
-            "where the teeth stand (mm from the hinge)", named, "an average skull; stand-ins", "teeth_at"
+            say("where the teeth stand (mm from the hinge)"),
+            named,
+            say("an average skull; stand-ins"),
+            "teeth_at",
         )
     )
     return _USUAL_TEETH
@@ -165,8 +178,8 @@ def openings(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> O
             note_slack(ledger)
             from_mip = _with_shift(hinge_only, marks, states.mip, RECORD_SLACK, ledger)
             ledger.need(
-                "ahead, above and right of every mark",
-                "by their distance from the hinge alone a shift of the joints is taken for opening",
+                say("ahead, above and right of every mark"),
+                say("by their distance from the hinge alone a shift of the joints is taken for opening"),
                 "marks.places",
             )
     if states.contact is not None:
@@ -243,15 +256,19 @@ def _question_pairs(about: HingeOpening, shift_mm: float, ledger: Ledger) -> Non
             ledger.because(
                 Verdict.DOUBTFUL,
                 Why.QUESTIONED,
-                f"Did {pair.pair} really change by {pair.change_mm:+.2f} mm? The other pairs expect "
-                f"{pair.change_mm - off:+.2f} mm.",
+                say(
+                    "Did {pair} really change by {change:+.2f} mm? The other pairs expect {expected:+.2f} mm.",
+                    pair=pair.pair,
+                    change=pair.change_mm,
+                    expected=pair.change_mm - off,
+                ),
                 value=pair.change_mm,
                 limit=pair.change_mm - off,
                 unit="mm",
             )
             ledger.need(
-                f"{pair.pair} once more, in both states",
-                f"a change of {pair.change_mm:+.2f} mm does not go with the other pairs",
+                say("{pair} once more, in both states", pair=pair.pair),
+                say("a change of {change:+.2f} mm does not go with the other pairs", change=pair.change_mm),
                 "marks.readings_mm",
             )
 
@@ -263,12 +280,12 @@ def _is_straight(a_mm: float, b_mm: float, dz_mm: float) -> bool:
 
 def _consistent(ledger: Ledger, tail: float, settled: bool) -> None:
     if not settled:
-        ledger.because(Verdict.CANNOT_TELL, Why.NOT_SETTLED, "the fit of the marks did not settle")
+        ledger.because(Verdict.CANNOT_TELL, Why.NOT_SETTLED, say("the fit of the marks did not settle"))
     elif tail < _CHANCE:
         ledger.because(
             Verdict.DOUBTFUL,
             Why.BETWEEN,
-            f"the pairs of marks scatter more than the caliper does (chance {tail:.1%})",
+            say("the pairs of marks scatter more than the caliper does (chance {tail:.1%})", tail=tail),
             value=tail,
             limit=_CHANCE,
         )
@@ -276,8 +293,8 @@ def _consistent(ledger: Ledger, tail: float, settled: bool) -> None:
 
 def _needs_marks(ledger: Ledger) -> None:
     ledger.need(
-        "the same pairs of marks in MIP by hand and with the record in, every pair three times",
-        "their change is the opening of the record",
+        say("the same pairs of marks in MIP by hand and with the record in, every pair three times"),
+        say("their change is the opening of the record"),
         "marks",
     )
 
@@ -293,12 +310,12 @@ def _close(
 ) -> Answer:
     assert states.record is not None
     set_mm = pin_reading(case, pin, (states.record, states.after_set), ledger, by_hand=True)
-    headline = "The marks do not give an opening."
+    headline = say("The marks do not give an opening.")
     if found.from_mip is not None:
         mip_mm = carried_pin_from_opening(pin.pin, found.from_mip, pin.lengths)
-        mip = _opening_quantities(ledger, pin, mip_mm, "mip", "members parallel in MIP")
+        mip = _opening_quantities(ledger, pin, mip_mm, "mip", say("members parallel in MIP"))
         ledger.quantity(
-            "opening", "opening of the record against MIP", found.from_mip, "deg", factor=180 / math.pi
+            "opening", say("opening of the record against MIP"), found.from_mip, "deg", factor=180 / math.pi
         )
         headline = _headline(case, mip, ledger["pin_mip_reads"])
         if typed is not None:
@@ -308,38 +325,46 @@ def _close(
             alone = carried_pin_from_opening(pin.pin, found.hinge_only, pin.lengths)
             ledger.quantity(
                 "pin_mip_hinge_alone",
-                "the same, if the joints did not shift at all",
+                say("the same, if the joints did not shift at all"),
                 alone,
                 "mm",
-                note="for comparison",
+                note=say("for comparison"),
             )
         out = reading_from_mm(
             pin.scale, _record_out(pin, mip_mm if set_mm is None else set_mm, found.from_mip)
         )
         ledger.quantity(
-            "record_out_if_mip", "pin reads, record out, if the teeth first meet in MIP", out, "marks"
+            "record_out_if_mip", say("pin reads, record out, if the teeth first meet in MIP"), out, "marks"
         )
     if found.from_contact is not None:
         cr_mm = carried_pin_from_opening(pin.pin, found.from_contact, pin.lengths)
-        _opening_quantities(ledger, pin, cr_mm, "cr", "members parallel at CR first contact")
+        _opening_quantities(ledger, pin, cr_mm, "cr", say("members parallel at CR first contact"))
         if set_mm is not None:
             out = reading_from_mm(pin.scale, _record_out(pin, set_mm, found.from_contact))
             ledger.quantity(
                 "record_out_if_slide",
-                "pin reads, record out, at CR first contact (by the marks)",
+                say("pin reads, record out, at CR first contact (by the marks)"),
                 out,
                 "marks",
             )
         if found.from_mip is None:
-            why = "MIP was not measured" if states.mip is None else "the marks give no opening from MIP"
-            headline = (
-                f"{_headline(case, ledger['pin_cr'], ledger['pin_cr_reads'])} (CR first contact; {why})"
+            why = (
+                say("MIP was not measured")
+                if states.mip is None
+                else say("the marks give no opening from MIP")
+            )
+            headline = say(
+                "{headline} (CR first contact; {why})",
+                headline=_headline(case, ledger["pin_cr"], ledger["pin_cr_reads"]),
+                why=why,
             )
             _judge_u(case, ledger, cr_mm.u)
     else:
         ledger.need(
-            "the marks once more with the record out, at first contact on the instrument",
-            "then the opening is also known for CR first contact, and the slide can be told from the record",
+            say("the marks once more with the record out, at first contact on the instrument"),
+            say(
+                "then the opening is also known for CR first contact, and the slide can be told from the record"
+            ),
             "marks.states",
         )
     if states.mip is not None:
@@ -366,71 +391,91 @@ def _next(ledger: Ledger, mm: Carried, marks: MarksInput, states: States) -> Non
         fewest = min(one.n for row in read for one in row)
         if fewest < _REPEATS:
             ledger.need(
-                "every pair three times in MIP and with the record in",
-                "the readings carry most of the doubt",
+                say("every pair three times in MIP and with the record in"),
+                say("the readings carry most of the doubt"),
                 "marks.readings_mm",
             )
         else:
             ledger.need(
-                "a finer caliper, or further pairs", "the readings carry most of the doubt", "caliper"
+                say("a finer caliper, or further pairs"),
+                say("the readings carry most of the doubt"),
+                "caliper",
             )
     elif most == "assumed":
         ledger.need(
-            "further pairs of marks, some far in front, some far behind, some slanted",
-            "how far the joints may have shifted carries most of the doubt; more pairs measure it",
+            say("further pairs of marks, some far in front, some far behind, some slanted"),
+            say("how far the joints may have shifted carries most of the doubt; more pairs measure it"),
             "marks.readings_mm",
         )
     elif most == "mark":
         ledger.need(
-            "the places of the marks, measured again",
-            "where the marks stand carries most of the doubt",
+            say("the places of the marks, measured again"),
+            say("where the marks stand carries most of the doubt"),
             "marks.places",
         )
     elif most == "length":
         ledger.need(
-            "hinge to pin, forward, and hinge to pin tip, down, measured again",
-            "the pin's own lengths carry most of the doubt",
+            say("hinge to pin, forward, and hinge to pin tip, down, measured again"),
+            say("the pin's own lengths carry most of the doubt"),
             "instrument.pin",
         )
 
 
 def _opening_quantities(ledger: Ledger, pin: PinInput, mm: Carried, key: str, words: str) -> Quantity:
-    made = ledger.quantity(f"pin_{key}", f"open the pin, {words}", mm, "mm")
+    made = ledger.quantity(f"pin_{key}", say("open the pin, {words}", words=words), mm, "mm")
     reads = reading_from_mm(pin.scale, mm)
     ledger.quantity(
-        f"pin_{key}_reads", f"the pin then reads, {words}", reads, "marks", assumed=pin.scale.assumed
+        f"pin_{key}_reads",
+        say("the pin then reads, {words}", words=words),
+        reads,
+        "marks",
+        assumed=pin.scale.assumed,
     )
     return made
 
 
 def _headline(case: Case, mm: Quantity, reads: Quantity) -> str:
-    says = f"Open the pin {mm.value:.1f} mm: its scale then reads {reads.value:.1f}"
     if mm.u is not None and mm.low is not None and mm.u > case.limits.pin_opening_u.redo:
-        return f"Only roughly, give or take {mm.value - mm.low:.1f} mm: {says[0].lower()}{says[1:]}"
-    return says
+        return say(
+            "Only roughly, give or take {by:.1f} mm: open the pin {mm:.1f} mm: its scale then reads {reads:.1f}",
+            by=mm.value - mm.low,
+            mm=mm.value,
+            reads=reads.value,
+        )
+    return say("Open the pin {mm:.1f} mm: its scale then reads {reads:.1f}", mm=mm.value, reads=reads.value)
 
 
 def _without(pin: PinInput, typed: Openings, which: str) -> str:
     """Say which readings were left out, and what they would make of the opening."""
-    says = f", without {which}, to be measured again"
+    says = say(", without {which}, to be measured again", which=which)
     if typed.from_mip is None:
         return says
-    return f"{says} (with it as typed: {carried_pin_from_opening(pin.pin, typed.from_mip).value:.1f} mm)"
+    return say(
+        "{without} (with it as typed: {mm:.1f} mm)",
+        without=says,
+        mm=carried_pin_from_opening(pin.pin, typed.from_mip).value,
+    )
 
 
 def _judge_u(case: Case, ledger: Ledger, u_mm: float) -> None:
     limit = case.limits.pin_opening_u
     if u_mm <= limit.decent:
-        verdict, why, text = Verdict.AGREES, Why.INSIDE, "is known well enough"
+        verdict, why, text = Verdict.AGREES, Why.INSIDE, say("is known well enough")
     elif u_mm <= limit.redo:
-        verdict, why, text = Verdict.DOUBTFUL, Why.BETWEEN, "is known only roughly"
+        verdict, why, text = Verdict.DOUBTFUL, Why.BETWEEN, say("is known only roughly")
     else:
-        verdict, why, text = Verdict.CANNOT_TELL, Why.OUTSIDE, "is not known well enough to set by"
+        verdict, why, text = Verdict.CANNOT_TELL, Why.OUTSIDE, say("is not known well enough to set by")
     ledger.because(
         verdict,
         why,
-        f"the opening {text}: standard uncertainty {u_mm:.2f} mm (agrees up to {limit.decent:g}, not usable "
-        f"above {limit.redo:g})",
+        say(
+            "the opening {how}: standard uncertainty {u:.2f} mm (agrees up to {decent:g}, not usable "
+            "above {redo:g})",
+            how=text,
+            u=u_mm,
+            decent=limit.decent,
+            redo=limit.redo,
+        ),
         value=u_mm,
         limit=limit.decent,
         unit="mm",
@@ -448,14 +493,22 @@ def _habit(
     habit = equal_millimetre_habit(straight, marks.table, states.mip, states.record)
     short = math.degrees(opening_from_pin(pin.pin, habit) - found.from_mip.value)
     ledger.notes.append(
-        f"Opening by the mean change of the marks ({habit:.2f} mm) would leave the members {short:+.2f} degrees from "
-        "parallel in MIP: the pin stands farther from the hinge than the marks."
+        say(
+            "Opening by the mean change of the marks ({habit:.2f} mm) would leave the members {short:+.2f} "
+            "degrees from parallel in MIP: the pin stands farther from the hinge than the marks.",
+            habit=habit,
+            short=short,
+        )
     )
     if set_mm is not None:
         stands = carried_opening_from_pin(pin.pin, set_mm, pin.lengths) - found.from_mip
         ledger.notes.append(
-            f"The pin was set to {set_mm.value:.2f} mm: with the teeth in MIP the members stand "
-            f"{math.degrees(stands.value):+.2f} degrees from parallel. The jaw relation is not touched by that."
+            say(
+                "The pin was set to {mm:.2f} mm: with the teeth in MIP the members stand {degrees:+.2f} "
+                "degrees from parallel. The jaw relation is not touched by that.",
+                mm=set_mm.value,
+                degrees=math.degrees(stands.value),
+            )
         )
 
 
@@ -464,15 +517,18 @@ def _pairs_table(marks: MarksInput, states: States) -> Table:
     rows = []
     for pair, *_ in marks.pairs:
         cells = [
-            f"{marks.table[s][pair].mean_mm:.2f}" if pair in marks.table.get(s, {}) else "-" for s in columns
+            figure(marks.table[s][pair].mean_mm, ".2f") if pair in marks.table.get(s, {}) else "-"
+            for s in columns
         ]
         change = "-"
         if pair in marks.table.get(columns[0], {}) and pair in marks.table.get(columns[1], {}):
-            change = f"{marks.table[columns[1]][pair].mean_mm - marks.table[columns[0]][pair].mean_mm:+.2f}"
+            change = figure(
+                marks.table[columns[1]][pair].mean_mm - marks.table[columns[0]][pair].mean_mm, "+.2f"
+            )
         rows.append((pair, *cells, change))
     return Table(
-        "Marks, mm",
-        ("pair", *columns, f"{columns[0]} to {columns[1]}"),
+        say("Marks, mm"),
+        (say("pair"), *columns, say("{first} to {last}", first=columns[0], last=columns[1])),
         tuple(rows),
     )
 
@@ -483,13 +539,19 @@ def _tooth_table(pin: PinInput, teeth: Sequence[Tooth]) -> Table:
         theta = opening_from_pin(pin.pin, mm)
         openings_at = [opening_at(t, theta) for t in teeth]
         reads = reading_from_mm(pin.scale, mm).value
-        rows.append((f"{mm:g}", f"{reads:.2f}", f"{math.degrees(theta):.2f}", *(f"{o.gap_mm:.2f}" for o in openings_at),
-                     f"{openings_at[0].back_mm:.2f}"))  # fmt: skip
+        shown = (reads, math.degrees(theta), *(o.gap_mm for o in openings_at), openings_at[0].back_mm)
+        rows.append((figure(mm, "g"), *(figure(value, ".2f") for value in shown)))
     return Table(
-        "What the pin opens at the teeth, mm",
-        ("pin mm", "reads", "deg", *(t.name for t in teeth), f"{teeth[0].name} back"),
+        say("What the pin opens at the teeth, mm"),
+        (
+            say("pin mm"),
+            say("reads"),
+            say("deg"),
+            *(t.name for t in teeth),
+            say("{teeth} back", teeth=teeth[0].name),
+        ),
         tuple(rows),
-        "Exact turn about the hinge for the places given.",
+        say("Exact turn about the hinge for the places given."),
     )
 
 
@@ -501,10 +563,10 @@ def _wedge_table(pin: PinInput, teeth: Sequence[Tooth]) -> Table:
             wedge = record_wedge({last: clear}, [t for t in teeth if t is not last])
         except ValueError:
             break  # a place so far back, or so far below, never comes down by as much
-        rows.append((f"{clear:.1f}", *(f"{wedge.thickness_mm[t.name]:.1f}" for t in teeth)))
+        rows.append((figure(clear, ".1f"), *(figure(wedge.thickness_mm[t.name], ".1f") for t in teeth)))
     return Table(
-        "Before the appointment: how thick the record must be, mm",
-        (f"to clear the {last.name} by", *(t.name for t in teeth)),
+        say("Before the appointment: how thick the record must be, mm"),
+        (say("to clear the {teeth} by", teeth=last.name), *(t.name for t in teeth)),
         tuple(rows),
-        "A record opened about the hinge is a wedge: an even sheet is thin behind or thick in front.",
+        say("A record opened about the hinge is a wedge: an even sheet is thin behind or thick in front."),
     )
