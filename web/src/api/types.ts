@@ -4,15 +4,18 @@
  */
 
 export interface paths {
-    "/api/about": {
+    "/api/fields": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        /** Get Api About */
-        get: operations["get_api_about_api_about_get"];
+        /**
+         * Every entry a case can have
+         * @description Labels, descriptions, units, bounds, choices and examples, from the model of the case itself.
+         */
+        get: operations["fields_api_fields_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -21,15 +24,18 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/fields": {
+    "/api/about": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        /** Get Api Fields */
-        get: operations["get_api_fields_api_fields_get"];
+        /**
+         * What runs here
+         * @description Version, languages, and where the cases are kept.
+         */
+        get: operations["about_api_about_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -45,11 +51,222 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** Get Api Cases */
-        get: operations["get_api_cases_api_cases_get"];
+        /**
+         * A page of the list of cases
+         * @description Search words, state and order as in the list of the page; pages stay in place while cases are added.
+         */
+        get: operations["list_cases_api_cases_get"];
         put?: never;
-        /** Post Api Cases */
-        post: operations["post_api_cases_api_cases_post"];
+        /**
+         * Begin a case
+         * @description An empty case with a code, or the invented demo case with its two casts.
+         */
+        post: operations["new_case_api_cases_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * One revision of a case, as entered
+         * @description The newest revision unless told.
+         */
+        get: operations["one_case_api_cases__case_id__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/history": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Every revision of a case, the newest first
+         * @description Who changed what, and when.
+         */
+        get: operations["history_api_cases__case_id__history_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/undo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Take back what one revision changed
+         * @description As a new revision; what came after it stays. 409 where something later changed the same entries.
+         */
+        post: operations["undo_api_cases__case_id__undo_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/state": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Say where a case stands
+         * @description Open, waiting, done, or put away.
+         */
+        post: operations["set_state_api_cases__case_id__state_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/edits": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Change entries of a case
+         * @description All of them or none. Values as typed are kept; changes of other entries by others are brought together.
+         */
+        post: operations["edit_api_cases__case_id__edits_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/try": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Say what edits would do, and save nothing
+         * @description The case with these edits, and the answers that need no scan.
+         */
+        post: operations["try_edits_api_cases__case_id__try_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/sheet": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The eight answers
+         * @description What needs no scan is there at once; the rest may be ``working``, and an event tells when it is there.
+         */
+        get: operations["sheet_api_cases__case_id__sheet_get"];
+        put?: never;
+        /**
+         * Begin anew what was stopped or went wrong
+         * @description Answers that are there stay.
+         */
+        post: operations["sheet_again_api_cases__case_id__sheet_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/accept": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Accept an answer
+         * @description By the digest of what the person saw it read, so that it is known to be out of date later.
+         */
+        post: operations["accept_api_cases__case_id__accept_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/accept/{question}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Take an acceptance back
+         * @description What was accepted before stays in the store.
+         */
+        delete: operations["take_back_api_cases__case_id__accept__question__delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scans/{arch}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Put the scan of one cast into a case
+         * @description The raw file; kept whole or not at all. A scan of this cast that was there is replaced, and with another file its
+         *     landmarks go, too. The checks of the scan run as work; events tell how far they are.
+         */
+        put: operations["scan_in_api_cases__case_id__scans__arch__put"];
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -65,23 +282,29 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** Post Api Cases Bring In */
-        post: operations["post_api_cases_bring_in_api_cases_bring_in_post"];
+        /**
+         * Bring in a case from elsewhere
+         * @description A bundle of this program with its whole history and its scans, or a single case.toml without scans.
+         */
+        post: operations["bring_in_api_cases_bring_in_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{id}": {
+    "/api/cases/{case_id}/report.pdf": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        /** Get Api Cases Id */
-        get: operations["get_api_cases_id__api_cases__id__get"];
+        /**
+         * The sheet, to print, sign and file
+         * @description With all answers; what is not there yet is worked out first.
+         */
+        get: operations["report_api_cases__case_id__report_pdf_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -90,15 +313,18 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{id}/sheet": {
+    "/api/cases/{case_id}/bundle.zip": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        /** Get Api Cases Id Sheet */
-        get: operations["get_api_cases_id_sheet_api_cases__id__sheet_get"];
+        /**
+         * The case with its history and scans, to carry elsewhere
+         * @description The same case gives the same bytes.
+         */
+        get: operations["bundle_api_cases__case_id__bundle_zip_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -107,66 +333,18 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{id}/edits": {
+    "/api/cases/{case_id}/case.toml": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id Edits */
-        post: operations["post_api_cases_id_edits_api_cases__id__edits_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/try": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id Try */
-        post: operations["post_api_cases_id_try_api_cases__id__try_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/undo": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id Undo */
-        post: operations["post_api_cases_id_undo_api_cases__id__undo_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/history": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** Get Api Cases Id History */
-        get: operations["get_api_cases_id_history_api_cases__id__history_get"];
+        /**
+         * The case file, byte for byte
+         * @description As it was typed, with its remarks.
+         */
+        get: operations["case_file_api_cases__case_id__case_toml_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -175,272 +353,20 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{id}/state": {
+    "/api/cases/{case_id}/export.zip": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id State */
-        post: operations["post_api_cases_id_state_api_cases__id__state_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/accept": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id Accept */
-        post: operations["post_api_cases_id_accept_api_cases__id__accept_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/accept/{question}": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
+        /**
+         * Contacts and closing map for other programs
+         * @description Needs scans of both casts and their relation.
+         */
+        get: operations["export_api_cases__case_id__export_zip_get"];
         put?: never;
         post?: never;
-        /** Delete Api Cases Id Accept Question */
-        delete: operations["delete_api_cases_id_accept_question__api_cases__id__accept__question__delete"];
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/scans/{arch}": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        /** Put Api Cases Id Scans Arch */
-        put: operations["put_api_cases_id_scans_arch__api_cases__id__scans__arch__put"];
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/scene": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** Get Api Cases Id Scene */
-        get: operations["get_api_cases_id_scene_api_cases__id__scene_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/scene/at": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id Scene At */
-        post: operations["post_api_cases_id_scene_at_api_cases__id__scene_at_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/procedure": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** Get Api Cases Id Procedure */
-        get: operations["get_api_cases_id_procedure_api_cases__id__procedure_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/pours": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** Get Api Pours */
-        get: operations["get_api_pours_api_pours_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/profiles": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** Get Api Profiles */
-        get: operations["get_api_profiles_api_profiles_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/profiles/{name}": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        /** Put Api Profiles Name */
-        put: operations["put_api_profiles_name__api_profiles__name__put"];
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/profile": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Cases Id Profile */
-        post: operations["post_api_cases_id_profile_api_cases__id__profile_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/work/{name}": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        post?: never;
-        /** Delete Api Work Name */
-        delete: operations["delete_api_work_name__api_work__name__delete"];
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/pair": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Pair */
-        post: operations["post_api_pair_api_pair_post"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/devices": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** Get Api Devices */
-        get: operations["get_api_devices_api_devices_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/devices/{id}": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        post?: never;
-        /** Delete Api Devices Id */
-        delete: operations["delete_api_devices_id__api_devices__id__delete"];
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/pairing": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Post Api Pairing */
-        post: operations["post_api_pairing_api_pairing_post"];
         delete?: never;
         options?: never;
         head?: never;
@@ -454,11 +380,38 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** Get Api Events */
-        get: operations["get_api_events_api_events_get"];
+        /**
+         * What happens meanwhile
+         * @description Each event is an ``EventOut``. With ``Last-Event-ID`` the stream goes on behind that event.
+         */
+        get: operations["events_api_events_get"];
         put?: never;
         post?: never;
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/work/{name}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How far long work is
+         * @description Also for some time after it has ended.
+         */
+        get: operations["one_work_api_work__name__get"];
+        put?: never;
+        post?: never;
+        /**
+         * Stop long work
+         * @description It ends at its next word of progress; an event tells.
+         */
+        delete: operations["stop_work_api_work__name__delete"];
         options?: never;
         head?: never;
         patch?: never;
@@ -583,6 +536,12 @@ export interface components {
          * @enum {string}
          */
         AnswerState: "ready" | "working" | "stopped" | "not built";
+        /**
+         * Arch
+         * @description Upper or lower.
+         * @enum {string}
+         */
+        Arch: "upper" | "lower";
         /**
          * ArchMeshOut
          * @description Where the binary of one arch is, and what lies in it.
@@ -725,7 +684,7 @@ export interface components {
         };
         /**
          * CaseState
-         * @description Where a case stands (as in the store).
+         * @description Where a case stands on the bench.
          * @enum {string}
          */
         CaseState: "open" | "waiting" | "done" | "put away";
@@ -875,9 +834,15 @@ export interface components {
              * @enum {string}
              */
             kind: "work" | "revision" | "answer" | "state" | "pours" | "profiles" | "devices" | "anew";
-            /** Case Id */
+            /**
+             * Case Id
+             * @default null
+             */
             case_id: number | null;
-            /** Revision */
+            /**
+             * Revision
+             * @default null
+             */
             revision: number | null;
             /**
              * Who
@@ -889,6 +854,7 @@ export interface components {
              * @default
              */
             question: string;
+            /** @default null */
             work: components["schemas"]["WorkOut"] | null;
         };
         /**
@@ -1416,6 +1382,12 @@ export interface components {
             residuals: components["schemas"]["ResidualOut"][];
         };
         /**
+         * ScanUnit
+         * @description The unit of the numbers in a scan file.
+         * @enum {string}
+         */
+        ScanUnit: "mm" | "cm" | "inch" | "metre" | "um" | "foot";
+        /**
          * SceneOut
          * @description Everything the picture in space is made of; lengths mm in the frame of the upper jaw.
          */
@@ -1646,7 +1618,42 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
-    get_api_about_api_about_get: {
+    fields_api_fields_get: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FieldOut"][];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    about_api_about_get: {
         parameters: {
             query?: never;
             header?: never;
@@ -1664,26 +1671,8 @@ export interface operations {
                     "application/json": components["schemas"]["AboutOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1693,63 +1682,26 @@ export interface operations {
             };
         };
     };
-    get_api_fields_api_fields_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["FieldOut"][];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_cases_api_cases_get: {
+    list_cases_api_cases_get: {
         parameters: {
             query?: {
+                /** @description words that must all stand in code, lab or note */
                 search?: string;
-                state?: string;
-                order?: string;
-                after?: string;
+                /** @description only cases in this state */
+                state?: components["schemas"]["CaseState"] | null;
+                /** @description last change first, or by code */
+                order?: "changed" | "code";
+                /** @description ``next`` of the page before */
+                after?: string | null;
+                /** @description how many */
                 most?: number;
+                /** @description language of the texts: en or de */
+                lang?: string;
             };
-            header?: never;
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -1764,26 +1716,8 @@ export interface operations {
                     "application/json": components["schemas"]["PageOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1793,10 +1727,18 @@ export interface operations {
             };
         };
     };
-    post_api_cases_api_cases_post: {
+    new_case_api_cases_post: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -1815,26 +1757,8 @@ export interface operations {
                     "application/json": components["schemas"]["SavedOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1844,63 +1768,21 @@ export interface operations {
             };
         };
     };
-    post_api_cases_bring_in_api_cases_bring_in_post: {
-        parameters: {
-            query: {
-                name: string;
-            };
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["SavedOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_cases_id__api_cases__id__get: {
+    one_case_api_cases__case_id__get: {
         parameters: {
             query?: {
+                /** @description a revision; the newest unless told */
                 revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
             };
-            header?: never;
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
             };
             cookie?: never;
         };
@@ -1915,26 +1797,8 @@ export interface operations {
                     "application/json": components["schemas"]["CaseOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1944,14 +1808,19 @@ export interface operations {
             };
         };
     };
-    get_api_cases_id_sheet_api_cases__id__sheet_get: {
+    history_api_cases__case_id__history_get: {
         parameters: {
             query?: {
-                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
             };
-            header?: never;
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
             };
             cookie?: never;
         };
@@ -1963,29 +1832,11 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["SheetOut"];
+                    "application/json": components["schemas"]["RevisionOut"][];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1995,127 +1846,21 @@ export interface operations {
             };
         };
     };
-    post_api_cases_id_edits_api_cases__id__edits_post: {
+    undo_api_cases__case_id__undo_post: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
             path: {
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody: {
-            content: {
-                "application/json": components["schemas"]["EditsIn"];
-            };
-        };
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["SavedOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Conflict */
-            409: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Conflicts"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    post_api_cases_id_try_api_cases__id__try_post: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody: {
-            content: {
-                "application/json": components["schemas"]["EditsIn"];
-            };
-        };
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["TryOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    post_api_cases_id_undo_api_cases__id__undo_post: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
             };
             cookie?: never;
         };
@@ -2134,26 +1879,8 @@ export interface operations {
                     "application/json": components["schemas"]["SavedOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -2163,61 +1890,21 @@ export interface operations {
             };
         };
     };
-    get_api_cases_id_history_api_cases__id__history_get: {
+    set_state_api_cases__case_id__state_post: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
             path: {
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["RevisionOut"][];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    post_api_cases_id_state_api_cases__id__state_post: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
             };
             cookie?: never;
         };
@@ -2236,26 +1923,8 @@ export interface operations {
                     "application/json": components["schemas"]["SavedOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -2265,12 +1934,196 @@ export interface operations {
             };
         };
     };
-    post_api_cases_id_accept_api_cases__id__accept_post: {
+    edit_api_cases__case_id__edits_post: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
             path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["EditsIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedOut"];
+                };
+            };
+            /** @description Somebody else changed the same entries; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    try_edits_api_cases__case_id__try_post: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["EditsIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TryOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    sheet_api_cases__case_id__sheet_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    sheet_again_api_cases__case_id__sheet_post: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    accept_api_cases__case_id__accept_post: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
             };
             cookie?: never;
         };
@@ -2289,26 +2142,17 @@ export interface operations {
                     "application/json": components["schemas"]["SavedOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
+            /** @description The answer is another one by now; nothing was accepted */
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["Faults"];
+                    "application/json": components["schemas"]["Conflicts"];
                 };
             };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -2318,12 +2162,22 @@ export interface operations {
             };
         };
     };
-    delete_api_cases_id_accept_question__api_cases__id__accept__question__delete: {
+    take_back_api_cases__case_id__accept__question__delete: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
             path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
+                /** @description key of a question */
                 question: string;
             };
             cookie?: never;
@@ -2339,26 +2193,8 @@ export interface operations {
                     "application/json": components["schemas"]["SavedOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -2368,388 +2204,34 @@ export interface operations {
             };
         };
     };
-    put_api_cases_id_scans_arch__api_cases__id__scans__arch__put: {
+    scan_in_api_cases__case_id__scans__arch__put: {
         parameters: {
             query: {
-                name: string;
+                /** @description the revision that was seen */
                 based_on: number;
-                unit?: string;
-            };
-            header?: never;
-            path: {
-                id: number;
-                arch: string;
-            };
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["SavedOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Conflict */
-            409: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Conflicts"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_cases_id_scene_api_cases__id__scene_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["SceneOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    post_api_cases_id_scene_at_api_cases__id__scene_at_post: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody: {
-            content: {
-                "application/json": components["schemas"]["AtIn"];
-            };
-        };
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["AtOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_cases_id_procedure_api_cases__id__procedure_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["StepOut"][];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_pours_api_pours_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["PoursOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_profiles_api_profiles_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["ProfileOut"][];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    put_api_profiles_name__api_profiles__name__put: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
+                /** @description unit of the numbers in the file */
+                unit: components["schemas"]["ScanUnit"];
+                /** @description name of the file; its ending tells the format */
                 name: string;
+                /** @description language of the texts: en or de */
+                lang?: string;
             };
-            cookie?: never;
-        };
-        requestBody: {
-            content: {
-                "application/json": components["schemas"]["ProfileIn"];
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
             };
-        };
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["ProfileOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Conflict */
-            409: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Conflicts"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    post_api_cases_id_profile_api_cases__id__profile_post: {
-        parameters: {
-            query?: never;
-            header?: never;
             path: {
-                id: number;
+                /** @description number of the case in this store */
+                case_id: number;
+                arch: components["schemas"]["Arch"];
             };
             cookie?: never;
         };
         requestBody: {
             content: {
-                "application/json": components["schemas"]["ProfileUseIn"];
+                "application/octet-stream": string;
             };
         };
         responses: {
@@ -2762,26 +2244,17 @@ export interface operations {
                     "application/json": components["schemas"]["SavedOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
+            /** @description Somebody else changed this scan; nothing was changed */
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["Faults"];
+                    "application/json": components["schemas"]["Conflicts"];
                 };
             };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -2791,11 +2264,249 @@ export interface operations {
             };
         };
     };
-    delete_api_work_name__api_work__name__delete: {
+    bring_in_api_cases_bring_in_post: {
+        parameters: {
+            query?: {
+                /** @description name of the file, for messages only */
+                name?: string;
+                /** @description make it a case of its own where it went on both here and elsewhere */
+                as_new?: boolean;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": string;
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    report_api_cases__case_id__report_pdf_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The sheet as a PDF */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    bundle_api_cases__case_id__bundle_zip_get: {
         parameters: {
             query?: never;
             header?: never;
             path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The bundle */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/zip": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    case_file_api_cases__case_id__case_toml_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+            };
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The case file */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/toml": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    export_api_cases__case_id__export_zip_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description CSV with decimal commas and semicolons */
+                decimal_comma?: boolean;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                case_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description CSV, JSON and coloured PLY */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/zip": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    events_api_events_get: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description the last event that was seen */
+                "last-event-id"?: string;
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": unknown;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    one_work_api_work__name__get: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description name of the work */
                 name: string;
             };
             cookie?: never;
@@ -2811,26 +2522,8 @@ export interface operations {
                     "application/json": components["schemas"]["WorkOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -2840,110 +2533,19 @@ export interface operations {
             };
         };
     };
-    post_api_pair_api_pair_post: {
+    stop_work_api_work__name__delete: {
         parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody: {
-            content: {
-                "application/json": components["schemas"]["PairIn"];
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
             };
-        };
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["DeviceOut"];
-                };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_devices_api_devices_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["DeviceOut"][];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    delete_api_devices_id__api_devices__id__delete: {
-        parameters: {
-            query?: never;
-            header?: never;
             path: {
-                id: number;
+                /** @description name of the work */
+                name: string;
             };
             cookie?: never;
         };
@@ -2955,123 +2557,11 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["DeviceOut"][];
+                    "application/json": components["schemas"]["WorkOut"];
                 };
             };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    post_api_pairing_api_pairing_post: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["PairingOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    get_api_events_api_events_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["EventOut"];
-                };
-            };
-            /** @description Bad Request */
-            400: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Not Found */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-            /** @description Unprocessable Entity */
-            422: {
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -26,6 +26,7 @@ function heard(event: Happened): void {
   if (here && event.kind === 'revision' && (event.revision ?? 0) > (theCase.value?.revision ?? 0))
     void reload();
   if (here && event.kind === 'answer') void reloadSheet();
+  if ((here && event.kind === 'state') || event.kind === 'anew') void reload();
   for (const listener of listeners) listener(event);
 }
 
@@ -36,7 +37,6 @@ function cameUp(): void {
   if (back) void reload();
 }
 
-const KINDS: readonly Happened['kind'][] = ['work', 'revision', 'answer', 'pours', 'profiles'];
 const WAIT_MS = [500, 1000, 2000, 5000];
 
 /** Opens the stream and keeps it open, in the language chosen. Returns what closes it. */
@@ -54,7 +54,6 @@ export function listen(): () => void {
       cameUp();
     };
     source.onmessage = read;
-    for (const kind of KINDS) source.addEventListener(kind, read as (event: Event) => void);
     source.onerror = () => {
       link.value = 'down';
       // The browser tries again by itself after a break of the line, but gives up after a refusal.
