@@ -136,11 +136,19 @@ def bench_questions(case: Case) -> tuple[str, ...]:
         if not any(_apart_s(wall, moment) <= _WALL_S for moment in said):
             pours = ", ".join(f"{moment:%H:%M}" for moment in said)
             asked.append(
-                say("bench.{name} is {wall}, the pours have {pours}: which is right? The pours are used",
-                    name=name, wall=wall, pours=pours)
+                say(
+                    "Which is right: {pours} as the pours have it, or {wall} as bench.{name}? The pours are used",
+                    pours=pours,
+                    wall=wall,
+                    name=name,
+                )
                 if said
-                else say("bench.{name} is {wall}, but no pour has it: note it with the pour", name=name, wall=wall)
-            )  # fmt: skip
+                else say(
+                    "No pour has {wall}, which stands as bench.{name}: note it with its pour",
+                    wall=wall,
+                    name=name,
+                )
+            )
     return tuple(asked)
 
 

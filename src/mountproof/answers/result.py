@@ -80,7 +80,11 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason for a verdict, with the numbers it was judged on."""
+    """One reason for a verdict, with the numbers it was judged on.
+
+    ``field`` is the entry it is about, where it is about one; ``suggestion`` what that may have been meant to be, as it
+    would be typed.
+    """
 
     why: Why
     text: str
@@ -88,6 +92,8 @@ class Reason:
     u: float | None = None
     limit: float | None = None
     unit: str = ""
+    field: str = ""
+    suggestion: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +154,22 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class Gate:
+    """A gate of the procedure that is not met: the step's words, why it stays open, and its entry in the case."""
+
+    key: str
+    words: str
+    why: str
+    field: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """The answers to the eight questions of one case, in order.
 
     ``questions``: readings that want a second look; ``echoes``: how entries that can be read two ways were read;
-    ``faults``: what kept a question from being answered at all (a scan that cannot be read).
+    ``faults``: what kept a question from being answered at all (a scan that cannot be read); ``gates``: steps of the
+    procedure that were not met, passed over, left out, or ticked against what the case says.
     """
 
     code: str
@@ -160,6 +177,7 @@ class Sheet:
     questions: tuple[str, ...] = ()
     echoes: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
+    gates: tuple[Gate, ...] = ()
 
     def __getitem__(self, key: str) -> Answer:
         """Return the answer to one question; KeyError lists the questions."""

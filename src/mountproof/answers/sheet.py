@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import MutableMapping, Sequence
+from collections.abc import Mapping, MutableMapping, Sequence
 from dataclasses import replace
 from importlib import import_module
 
 from mountproof.answers.progress import Progress, quiet, within
-from mountproof.answers.result import Answer, Need, Reason, Sheet, Verdict, Why
+from mountproof.answers.result import Answer, Gate, Need, Reason, Sheet, Verdict, Why
 from mountproof.answers.words import BY_KEY, CAUTION_BY_KEY, QUESTIONS
 from mountproof.case.digest import digest, only
 from mountproof.case.model import Case
@@ -45,24 +45,44 @@ def answer(
             found = None if cache is None else cache.get(f"{key} {inputs}")
         except FaultError as error:
             faults += error.faults
-            found = _kept_from(key, error.faults)
+            found = kept_from(key, error.faults)
         if found is None:
             part = within(progress, done / len(keys), 1.0 / len(keys))
             try:
                 made = import_module(f"mountproof.answers.{key}").answer(only(case, question.reads), part)
             except FaultError as error:
                 faults += error.faults
-                made, whole = _kept_from(key, error.faults), False
+                made, whole = kept_from(key, error.faults), False
             found = replace(made, digest=inputs, cautions=CAUTION_BY_KEY.get(key, ()))
             if cache is not None and whole:
                 cache[f"{key} {inputs}"] = found
         answers[key] = found
     progress(1.0, say("done"))
     asked = [r.text for found in answers.values() for r in found.reasons if r.why is Why.QUESTIONED]
-    return Sheet(case.code, answers, tuple(dict.fromkeys(asked)), case.echoes, tuple(dict.fromkeys(faults)))
+    return Sheet(
+        case.code,
+        answers,
+        tuple(dict.fromkeys(asked)),
+        case.echoes,
+        tuple(dict.fromkeys(faults)),
+        gates_of(case, answers, cache),
+    )
 
 
-def _kept_from(key: str, faults: Sequence[Fault]) -> Answer:
+def gates_of(
+    case: Case, answers: Mapping[str, Answer], cache: MutableMapping[str, Answer] | None = None
+) -> tuple[Gate, ...]:
+    """Return the gates of the procedure that are not met; answers that they are held against are asked for where missing."""
+    if not case.procedure.steps:
+        return ()
+    from mountproof.answers.procedure import LOOKED_AT, open_gates
+
+    missing = [key for key in LOOKED_AT if key not in answers]
+    more = answer(case, missing, cache=cache).answers if missing else {}
+    return open_gates(case, {**answers, **more})
+
+
+def kept_from(key: str, faults: Sequence[Fault]) -> Answer:
     """Return the answer to a question whose input cannot be used: what is wrong, and what to do."""
     where_and_what = [part for part in (faults[0].where, faults[0].what) if part]
     return Answer(

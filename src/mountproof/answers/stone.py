@@ -25,10 +25,10 @@ _POWDER_U_G = 0.5
 _GAP_U_MM = 1.0
 _VOLUME_U_ML = 2.0
 _AREA_U = 0.05
-_LUTE_GIVES_MM = 0.05
+LUTE_GIVES_MM = 0.05
 _COMMON = say("common practice, no source")
 #: Where luting is asked to hold: ahead of the hinge and to the right. An average skull; stand-ins.
-_TEETH_XZ = {
+TEETH_XZ = {
     say("incisors"): (92.0, 0.0),
     say("right second molar"): (50.0, 28.0),
     say("left second molar"): (50.0, -28.0),
@@ -312,7 +312,7 @@ def _luting(bench: Bench, ledger: Ledger, case: Case) -> None:
         return
     places = [(p.ahead_mm, p.right_mm) for p in bench.luted_at]
     try:
-        plan = luting_plan(places, _TEETH_XZ, _LUTE_GIVES_MM, case.limits.stop_amplification.redo)
+        plan = luting_plan(places, TEETH_XZ, LUTE_GIVES_MM, case.limits.stop_amplification.redo)
     except FaultError as error:
         for fault in error.faults:
             ledger.because(Verdict.DISAGREES, Why.OUTSIDE, say("luting: {what}", what=fault.what))
@@ -324,7 +324,7 @@ def _luting(bench: Bench, ledger: Ledger, case: Case) -> None:
         ", ",
         (
             say("{tooth} {x:g} ahead and {z:g} right", tooth=name, x=x, z=z)
-            for name, (x, z) in _TEETH_XZ.items()
+            for name, (x, z) in TEETH_XZ.items()
         ),
     )
     ledger.assumptions.append(
@@ -336,7 +336,7 @@ def _luting(bench: Bench, ledger: Ledger, case: Case) -> None:
         )
     )
     worst = plan.amplification[plan.worst_tooth]
-    ledger.assume(say("how far one luted place may give"), _LUTE_GIVES_MM, "mm", _COMMON, "bench.luted_at")
+    ledger.assume(say("how far one luted place may give"), LUTE_GIVES_MM, "mm", _COMMON, "bench.luted_at")
     verdict = Verdict.AGREES if worst <= case.limits.stop_amplification.decent else Verdict.DOUBTFUL
     ledger.because(
         verdict,

@@ -9,8 +9,7 @@ from mountproof.answers.pours import PourTimes, bench_questions, pour_times, she
 from mountproof.answers.result import Table, Verdict, Why
 from mountproof.bench import stone
 from mountproof.case.model import Arch, Bench, Case
-from mountproof.said import capital, say
-
+from mountproof.said import say
 
 #: Clock times have no day; sums with them need one.
 _ANY_DAY = dt.date(2000, 1, 1)
@@ -27,7 +26,7 @@ def tell_times(case: Case, ledger: Ledger) -> None:
     bench = case.bench if case.bench is not None else Bench()
     pours = pour_times(case)
     for text in bench_questions(case):
-        ledger.because(Verdict.DOUBTFUL, Why.QUESTIONED, capital(text))
+        ledger.because(Verdict.DOUBTFUL, Why.QUESTIONED, text)
     if pours:
         _tell_pours(pours, case, ledger)
         return
