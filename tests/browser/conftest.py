@@ -19,8 +19,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser.running import ROOT, Bench, built_page, running_bench
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, ViewportSize, sync_playwright
+
+from browser.running import ROOT, Bench, built_page, running_bench
 
 #: A desk, and a tablet held upright.
 DESKTOP: ViewportSize = {"width": 1280, "height": 900}
