@@ -72,7 +72,7 @@ def _scan_case(folder: Path) -> str:
         _open_arches(Path(arches), folder)
         what = "two real arches (OBJ)"
     else:
-        from mountproof.surfaces.cli.demo_case import make_demo
+        from mountproof.surfaces.demo_case import make_demo
 
         make_demo(folder, triangles=TRIANGLES)
         what = f"two casts of {TRIANGLES} triangles"

@@ -11,7 +11,7 @@ def warm() -> None:
     """Answer the demo case on coarse casts and read one file of each common format, so that every kernel is cached."""
     from mountproof.answers.sheet import answer
     from mountproof.case.files import load_case
-    from mountproof.surfaces.cli.demo_case import make_demo
+    from mountproof.surfaces.demo_case import make_demo
 
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place) / "demo"

@@ -12,7 +12,7 @@ import pytest
 from mountproof.answers.result import Answer, Verdict
 from mountproof.answers.words import BY_KEY, CAUTIONS, QUESTIONS
 from mountproof.case.files import load_case
-from mountproof.surfaces.cli.demo_case import make_demo
+from mountproof.surfaces.demo_case import make_demo
 from mountproof.surfaces.wording import EXIT_STATUS, verdict_text
 from surfaces.cli_bench import (
     FORBIDDEN,
@@ -277,7 +277,7 @@ def test_an_export_lists_its_files_and_writes_commas_where_asked(tmp_path: Path)
 
 
 def test_the_demo_is_made_answered_and_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from mountproof.surfaces.cli import demo_case
+    from mountproof.surfaces import demo_case
 
     monkeypatch.setitem(demo_case.make_demo.__kwdefaults__, "triangles", 12_000)
     out = tmp_path / "demo"

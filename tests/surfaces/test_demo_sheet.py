@@ -11,7 +11,7 @@ from mountproof.answers.sheet import answer
 from mountproof.case.files import load_case
 from mountproof.case.model import Case
 from mountproof.phantom import truth
-from mountproof.surfaces.cli.demo_case import make_demo
+from mountproof.surfaces.demo_case import make_demo
 from mountproof.surfaces.report import render_pdf
 from mountproof.surfaces.report.render import page_count
 

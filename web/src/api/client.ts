@@ -1,4 +1,4 @@
-/** The one door to the server: `await ask(api.GET('/api/cases/{case_id}', { params: { path: { case_id: id } } }))`. */
+/** The one door to the server: `await ask(api.GET('/api/cases/{id}', { params: { path: { id: id } } }))`. */
 import createClient, { type Middleware } from 'openapi-fetch';
 import { language, who } from '../app/settings';
 import { failure, type Outcome } from './outcome';

@@ -68,7 +68,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}": {
+    "/api/cases/{id}": {
         parameters: {
             query?: never;
             header?: never;
@@ -79,7 +79,7 @@ export interface paths {
          * One revision of a case, as entered
          * @description The newest revision unless told.
          */
-        get: operations["one_case_api_cases__case_id__get"];
+        get: operations["one_case_api_cases__id__get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -88,7 +88,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/history": {
+    "/api/cases/{id}/history": {
         parameters: {
             query?: never;
             header?: never;
@@ -99,7 +99,7 @@ export interface paths {
          * Every revision of a case, the newest first
          * @description Who changed what, and when.
          */
-        get: operations["history_api_cases__case_id__history_get"];
+        get: operations["history_api_cases__id__history_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -108,7 +108,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/undo": {
+    "/api/cases/{id}/undo": {
         parameters: {
             query?: never;
             header?: never;
@@ -121,14 +121,14 @@ export interface paths {
          * Take back what one revision changed
          * @description As a new revision; what came after it stays. 409 where something later changed the same entries.
          */
-        post: operations["undo_api_cases__case_id__undo_post"];
+        post: operations["undo_api_cases__id__undo_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/state": {
+    "/api/cases/{id}/state": {
         parameters: {
             query?: never;
             header?: never;
@@ -141,14 +141,14 @@ export interface paths {
          * Say where a case stands
          * @description Open, waiting, done, or put away.
          */
-        post: operations["set_state_api_cases__case_id__state_post"];
+        post: operations["set_state_api_cases__id__state_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/edits": {
+    "/api/cases/{id}/edits": {
         parameters: {
             query?: never;
             header?: never;
@@ -161,14 +161,14 @@ export interface paths {
          * Change entries of a case
          * @description All of them or none. Values as typed are kept; changes of other entries by others are brought together.
          */
-        post: operations["edit_api_cases__case_id__edits_post"];
+        post: operations["edit_api_cases__id__edits_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/try": {
+    "/api/cases/{id}/try": {
         parameters: {
             query?: never;
             header?: never;
@@ -181,14 +181,14 @@ export interface paths {
          * Say what edits would do, and save nothing
          * @description The case with these edits, and the answers that need no scan.
          */
-        post: operations["try_edits_api_cases__case_id__try_post"];
+        post: operations["try_edits_api_cases__id__try_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/sheet": {
+    "/api/cases/{id}/sheet": {
         parameters: {
             query?: never;
             header?: never;
@@ -199,20 +199,20 @@ export interface paths {
          * The eight answers
          * @description What needs no scan is there at once; the rest may be ``working``, and an event tells when it is there.
          */
-        get: operations["sheet_api_cases__case_id__sheet_get"];
+        get: operations["sheet_api_cases__id__sheet_get"];
         put?: never;
         /**
          * Begin anew what was stopped or went wrong
          * @description Answers that are there stay.
          */
-        post: operations["sheet_again_api_cases__case_id__sheet_post"];
+        post: operations["sheet_again_api_cases__id__sheet_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/accept": {
+    "/api/cases/{id}/accept": {
         parameters: {
             query?: never;
             header?: never;
@@ -225,14 +225,14 @@ export interface paths {
          * Accept an answer
          * @description By the digest of what the person saw it read, so that it is known to be out of date later.
          */
-        post: operations["accept_api_cases__case_id__accept_post"];
+        post: operations["accept_api_cases__id__accept_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/accept/{question}": {
+    "/api/cases/{id}/accept/{question}": {
         parameters: {
             query?: never;
             header?: never;
@@ -246,13 +246,13 @@ export interface paths {
          * Take an acceptance back
          * @description What was accepted before stays in the store.
          */
-        delete: operations["take_back_api_cases__case_id__accept__question__delete"];
+        delete: operations["take_back_api_cases__id__accept__question__delete"];
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scans/{arch}": {
+    "/api/cases/{id}/scans/{arch}": {
         parameters: {
             query?: never;
             header?: never;
@@ -265,7 +265,7 @@ export interface paths {
          * @description The raw file; kept whole or not at all. A scan of this cast that was there is replaced, and with another file its
          *     landmarks go, too. The checks of the scan run as work; events tell how far they are.
          */
-        put: operations["scan_in_api_cases__case_id__scans__arch__put"];
+        put: operations["scan_in_api_cases__id__scans__arch__put"];
         post?: never;
         delete?: never;
         options?: never;
@@ -293,7 +293,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/report.pdf": {
+    "/api/cases/{id}/report.pdf": {
         parameters: {
             query?: never;
             header?: never;
@@ -304,7 +304,7 @@ export interface paths {
          * The sheet, to print, sign and file
          * @description With all answers; what is not there yet is worked out first.
          */
-        get: operations["report_api_cases__case_id__report_pdf_get"];
+        get: operations["report_api_cases__id__report_pdf_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -313,7 +313,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/bundle.zip": {
+    "/api/cases/{id}/bundle.zip": {
         parameters: {
             query?: never;
             header?: never;
@@ -324,7 +324,7 @@ export interface paths {
          * The case with its history and scans, to carry elsewhere
          * @description The same case gives the same bytes.
          */
-        get: operations["bundle_api_cases__case_id__bundle_zip_get"];
+        get: operations["bundle_api_cases__id__bundle_zip_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -333,7 +333,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/case.toml": {
+    "/api/cases/{id}/case.toml": {
         parameters: {
             query?: never;
             header?: never;
@@ -344,7 +344,7 @@ export interface paths {
          * The case file, byte for byte
          * @description As it was typed, with its remarks.
          */
-        get: operations["case_file_api_cases__case_id__case_toml_get"];
+        get: operations["case_file_api_cases__id__case_toml_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -353,7 +353,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/export.zip": {
+    "/api/cases/{id}/export.zip": {
         parameters: {
             query?: never;
             header?: never;
@@ -364,9 +364,73 @@ export interface paths {
          * Contacts and closing map for other programs
          * @description Needs scans of both casts and their relation.
          */
-        get: operations["export_api_cases__case_id__export_zip_get"];
+        get: operations["export_api_cases__id__export_zip_get"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/profiles": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Every instrument that is kept
+         * @description The newest revision of each, by name.
+         */
+        get: operations["profiles_api_profiles_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/profiles/{name}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Keep an instrument under a name
+         * @description Made from revision ``based_on``; 0 for a new name.
+         */
+        put: operations["keep_api_profiles__name__put"];
+        post?: never;
+        /**
+         * Take an instrument out of the list
+         * @description Its revisions stay in the store, and cases that use it keep what they have.
+         */
+        delete: operations["take_out_api_profiles__name__delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/profile": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Put a kept instrument into a case
+         * @description In the place of the instrument that was entered there.
+         */
+        post: operations["use_api_cases__id__profile_post"];
         delete?: never;
         options?: never;
         head?: never;
@@ -412,6 +476,166 @@ export interface paths {
          * @description It ends at its next word of progress; an event tells.
          */
         delete: operations["stop_work_api_work__name__delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/scene": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The picture in space
+         * @description Not there yet.
+         */
+        get: operations["scene_api_cases__id__scene_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/scene/at": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * What is at a tapped place
+         * @description Not there yet.
+         */
+        post: operations["at_api_cases__id__scene_at_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/procedure": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The steps of the procedure
+         * @description Not there yet.
+         */
+        get: operations["procedure_api_cases__id__procedure_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/pours": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * All pours that go on
+         * @description Not there yet.
+         */
+        get: operations["pours_api_pours_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/pair": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Pair this device
+         * @description Not there yet.
+         */
+        post: operations["pair_api_pair_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/devices": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Paired devices
+         * @description Not there yet.
+         */
+        get: operations["devices_api_devices_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/devices/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Take back the pairing of a device
+         * @description Not there yet.
+         */
+        delete: operations["unpair_api_devices__id__delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/pairing": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Show a code for one device
+         * @description Not there yet.
+         */
+        post: operations["pairing_api_pairing_post"];
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -1768,7 +1992,7 @@ export interface operations {
             };
         };
     };
-    one_case_api_cases__case_id__get: {
+    one_case_api_cases__id__get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -1782,7 +2006,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -1808,7 +2032,7 @@ export interface operations {
             };
         };
     };
-    history_api_cases__case_id__history_get: {
+    history_api_cases__id__history_get: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -1820,7 +2044,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -1846,7 +2070,7 @@ export interface operations {
             };
         };
     };
-    undo_api_cases__case_id__undo_post: {
+    undo_api_cases__id__undo_post: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -1860,7 +2084,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -1890,7 +2114,7 @@ export interface operations {
             };
         };
     };
-    set_state_api_cases__case_id__state_post: {
+    set_state_api_cases__id__state_post: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -1904,7 +2128,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -1934,7 +2158,7 @@ export interface operations {
             };
         };
     };
-    edit_api_cases__case_id__edits_post: {
+    edit_api_cases__id__edits_post: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -1948,7 +2172,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -1987,7 +2211,7 @@ export interface operations {
             };
         };
     };
-    try_edits_api_cases__case_id__try_post: {
+    try_edits_api_cases__id__try_post: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -1999,7 +2223,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2029,7 +2253,7 @@ export interface operations {
             };
         };
     };
-    sheet_api_cases__case_id__sheet_get: {
+    sheet_api_cases__id__sheet_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2043,7 +2267,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2069,7 +2293,7 @@ export interface operations {
             };
         };
     };
-    sheet_again_api_cases__case_id__sheet_post: {
+    sheet_again_api_cases__id__sheet_post: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2083,7 +2307,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2109,7 +2333,7 @@ export interface operations {
             };
         };
     };
-    accept_api_cases__case_id__accept_post: {
+    accept_api_cases__id__accept_post: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -2123,7 +2347,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2162,7 +2386,7 @@ export interface operations {
             };
         };
     };
-    take_back_api_cases__case_id__accept__question__delete: {
+    take_back_api_cases__id__accept__question__delete: {
         parameters: {
             query?: {
                 /** @description language of the texts: en or de */
@@ -2176,7 +2400,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
                 /** @description key of a question */
                 question: string;
             };
@@ -2204,7 +2428,7 @@ export interface operations {
             };
         };
     };
-    scan_in_api_cases__case_id__scans__arch__put: {
+    scan_in_api_cases__id__scans__arch__put: {
         parameters: {
             query: {
                 /** @description the revision that was seen */
@@ -2224,7 +2448,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
                 arch: components["schemas"]["Arch"];
             };
             cookie?: never;
@@ -2309,7 +2533,7 @@ export interface operations {
             };
         };
     };
-    report_api_cases__case_id__report_pdf_get: {
+    report_api_cases__id__report_pdf_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2323,7 +2547,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2349,13 +2573,13 @@ export interface operations {
             };
         };
     };
-    bundle_api_cases__case_id__bundle_zip_get: {
+    bundle_api_cases__id__bundle_zip_get: {
         parameters: {
             query?: never;
             header?: never;
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2381,7 +2605,7 @@ export interface operations {
             };
         };
     };
-    case_file_api_cases__case_id__case_toml_get: {
+    case_file_api_cases__id__case_toml_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2390,7 +2614,7 @@ export interface operations {
             header?: never;
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2416,7 +2640,7 @@ export interface operations {
             };
         };
     };
-    export_api_cases__case_id__export_zip_get: {
+    export_api_cases__id__export_zip_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2432,7 +2656,7 @@ export interface operations {
             };
             path: {
                 /** @description number of the case in this store */
-                case_id: number;
+                id: number;
             };
             cookie?: never;
         };
@@ -2445,6 +2669,183 @@ export interface operations {
                 };
                 content: {
                     "application/zip": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    profiles_api_profiles_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ProfileOut"][];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    keep_api_profiles__name__put: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description name of the profile */
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ProfileIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ProfileOut"];
+                };
+            };
+            /** @description Somebody else kept another one meanwhile; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    take_out_api_profiles__name__delete: {
+        parameters: {
+            query: {
+                /** @description the revision that was seen */
+                based_on: number;
+            };
+            header?: {
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description name of the profile */
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ProfileOut"][];
+                };
+            };
+            /** @description Somebody else kept another one meanwhile; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    use_api_cases__id__profile_post: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ProfileUseIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedOut"];
+                };
+            };
+            /** @description Somebody else kept another one meanwhile; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
                 };
             };
             /** @description What is wrong, where, and what to do */
@@ -2558,6 +2959,257 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["WorkOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    scene_api_cases__id__scene_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SceneOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    at_api_cases__id__scene_at_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["AtIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AtOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    procedure_api_cases__id__procedure_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StepOut"][];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    pours_api_pours_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PoursOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    pair_api_pair_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PairIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    devices_api_devices_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceOut"][];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    unpair_api_devices__id__delete: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceOut"][];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    pairing_api_pairing_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PairingOut"];
                 };
             };
             /** @description What is wrong, where, and what to do */

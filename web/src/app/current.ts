@@ -23,15 +23,15 @@ export function take(saved: { case?: Case; sheet?: Sheet }): void {
     sheet.value = newSheet;
 }
 
-const path = (id: number) => ({ params: { path: { case_id: id } } });
+const path = (id: number) => ({ params: { path: { id: id } } });
 
 /** Asks for the case again. What is shown stays until the answer is there, and stays if none comes. */
 export async function reload(): Promise<void> {
   const id = wanted.value;
   if (id === null) return;
   const [gotCase, gotSheet] = await Promise.all([
-    ask(api.GET('/api/cases/{case_id}', path(id))),
-    ask(api.GET('/api/cases/{case_id}/sheet', path(id))),
+    ask(api.GET('/api/cases/{id}', path(id))),
+    ask(api.GET('/api/cases/{id}/sheet', path(id))),
   ]);
   if (wanted.value !== id) return;
   refused.value = gotCase.kind === 'faults' ? gotCase.faults : [];
@@ -50,7 +50,7 @@ export function reloadSheet(): Promise<void> {
       again = false;
       const id = wanted.value;
       if (id === null) break;
-      const got = await ask(api.GET('/api/cases/{case_id}/sheet', path(id)));
+      const got = await ask(api.GET('/api/cases/{id}/sheet', path(id)));
       if (got.kind === 'ok') take({ sheet: got.value });
     }
     asking = null;

@@ -73,6 +73,8 @@ def show_sheet(sheet: result.Sheet, *, full: bool) -> None:
         console.print(Text(sheet.code, style=_BOLD))
         for text in sheet.questions:
             console.print(lines_of([text], mark="Look again:"))
+        for gate in sheet.gates:
+            console.print(lines_of([f"{gate.words}: {gate.why}."], mark="Gate open:"))
         for answer in sheet.answers.values():
             console.print()
             _show_head(console, answer, full=full)

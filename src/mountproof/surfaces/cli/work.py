@@ -132,7 +132,7 @@ def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
 
 def demo(folder: Path, as_json: bool) -> int:
     """Make the demo case, answer it, write its sheet. The exit status is 0 when all of that worked."""
-    from mountproof.surfaces.cli.demo_case import make_demo
+    from mountproof.surfaces.demo_case import make_demo
 
     with on_stderr() as progress:
         make_demo(folder, within(progress, 0.0, 0.5))

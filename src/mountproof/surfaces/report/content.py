@@ -12,6 +12,7 @@ from mountproof.case.model import Case
 from mountproof.faults import FaultError
 from mountproof.surfaces.report import figures
 from mountproof.surfaces.report.inputs import Grid, all_inputs
+from mountproof.surfaces.report.steps import gate_lines
 from mountproof.surfaces.report.text import clean
 
 _T = TypeVar("_T")
@@ -66,6 +67,12 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
                 [{"name": "date", "share": 2}, {"name": "signature", "share": 3}],
             ],
             "room": 5.2 if dense else 6.4,
+        },
+        "gates": {
+            "title": "Gates not met",
+            "lines": [
+                {"words": clean(line["words"]), "why": clean(line["why"])} for line in gate_lines(sheet.gates)
+            ],
         },
         "pictures": None,
         "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},

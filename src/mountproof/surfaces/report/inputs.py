@@ -6,7 +6,7 @@ Lines are made from the model itself, so that a field added to the case cannot b
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from enum import Enum
 from typing import Any, NamedTuple
 
@@ -15,6 +15,7 @@ from pydantic import BaseModel
 from mountproof.case.model import Case
 from mountproof.case.numbers import Measured, Readings
 from mountproof.surfaces.report import figures
+from mountproof.surfaces.report.steps import pours_text, procedure_text
 
 
 class Line(NamedTuple):
@@ -88,6 +89,8 @@ _TITLES = {
     "plane": "Reference plane",
     "caliper": "Caliper",
     "bench": "Stone and plates",
+    "procedure": "Procedure",
+    "pours": "Pours",
     "pin_readings": "Pin readings",
     "foils": "Foil",
     "scans": "Scans",
@@ -97,6 +100,8 @@ _TITLES = {
     "note": "Note",
     "schema_version": "Case file version",
 }
+#: Long lists that are told in fewer words than their entries have.
+_IN_FEW_WORDS: dict[str, Callable[[Any], str]] = {"procedure": procedure_text, "pours": pours_text}
 #: Shown in the head of the sheet or in tables of their own.
 _ELSEWHERE = frozenset({"code", "date", "lab", "by", "marks"})
 _IDENTITY = tuple(tuple(float(row == column) for column in range(4)) for row in range(4))
@@ -119,7 +124,7 @@ def all_inputs(case: Case, *, close: bool = False) -> Inputs:
             continue
         if name == "schema_version":
             continue
-        text = _limits(value, close) if name == "limits" else _text(value)
+        text = _limits(value, close) if name == "limits" else _IN_FEW_WORDS.get(name, _text)(value)
         lines.append(Line(_TITLES.get(name, _label(name)[0]), text))
     lines.append(Line(_TITLES["schema_version"], str(case.schema_version)))
     return Inputs(tuple(grids), tuple(lines))

@@ -28,8 +28,8 @@ function put(next: readonly Batch[]): void {
 
 async function post(batch: Batch): Promise<Outcome<Saved>> {
   const body = { based_on: batch.base, edits: batch.edits, what: batch.what };
-  const call = api.POST('/api/cases/{case_id}/edits', {
-    params: { path: { case_id: batch.caseId } },
+  const call = api.POST('/api/cases/{id}/edits', {
+    params: { path: { id: batch.caseId } },
     body,
     headers: headers(batch.who),
   });

@@ -24,7 +24,6 @@ from mountproof.surfaces.web.wire.cases import MarkRowOut as MarkRowOut
 from mountproof.surfaces.web.wire.cases import MarkStateOut as MarkStateOut
 from mountproof.surfaces.web.wire.cases import PageOut as PageOut
 from mountproof.surfaces.web.wire.edits import AcceptIn as AcceptIn
-from mountproof.surfaces.web.wire.edits import BroughtOut as BroughtOut
 from mountproof.surfaces.web.wire.edits import ChangeOut as ChangeOut
 from mountproof.surfaces.web.wire.edits import EditIn as EditIn
 from mountproof.surfaces.web.wire.edits import EditsIn as EditsIn

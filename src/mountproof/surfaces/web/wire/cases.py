@@ -3,22 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from enum import StrEnum
 from typing import Literal
 
 from pydantic import Field, JsonValue
 
+from mountproof.case.store.records import CaseState as CaseState
 from mountproof.surfaces.web.wire.base import Wire
 from mountproof.surfaces.web.wire.scans import ScanOut
-
-
-class CaseState(StrEnum):
-    """Where a case stands (as in the store)."""
-
-    OPEN = "open"
-    WAITING = "waiting"
-    DONE = "done"
-    PUT_AWAY = "put away"
 
 
 class ListedOut(Wire):

@@ -86,11 +86,3 @@ class AcceptIn(Wire):
 
     question: str = Field(max_length=40)
     digest: str = Field(min_length=64, max_length=64)
-
-
-class BroughtOut(Wire):
-    """What was brought in. ``new``: false where a case that was here went on."""
-
-    case: CaseOut
-    sheet: SheetOut
-    new: bool

@@ -1,0 +1,213 @@
+"""Answers for the requests: bench answers at once, answers that look at scans in work beside the requests.
+
+Answers are kept by the digest of what they read, for all cases, revisions and languages. For the newest revision of a
+case there is one work at most; it goes over to a newer revision as soon as that is there, and begins a question anew
+only where what the question reads was changed.
+"""
+
+from __future__ import annotations
+
+import itertools
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from mountproof.answers.known import SCAN_QUESTIONS, cache_key, together
+from mountproof.answers.progress import Progress
+from mountproof.answers.result import Answer, Sheet
+from mountproof.answers.sheet import answer, kept_from
+from mountproof.answers.words import BY_KEY, QUESTIONS
+from mountproof.case.model import Case
+from mountproof.faults import Cancelled, Fault, FaultError
+from mountproof.surfaces.web.kept import Kept
+from mountproof.surfaces.web.works import Works
+
+_MOST_ANSWERS = 4000
+#: Answers with surfaces behind them: a pair of arches of 214 000 triangles takes some 100 MB.
+_MOST_LARGE = 12
+_MOST_FAILED = 500
+
+
+class Opened(NamedTuple):
+    """A revision of a case, ready for questions. ``faults``: what is wrong with its stored scans."""
+
+    case_id: int
+    number: int
+    newest: bool
+    case: Case
+    faults: tuple[Fault, ...] = ()
+
+
+class Asked(NamedTuple):
+    """The answers that are there, those that somebody stopped, and the name of the work on the rest."""
+
+    sheet: Sheet
+    stopped: frozenset[str]
+    work: str | None
+
+
+class _Stale(Cancelled):
+    """What is being answered was changed meanwhile."""
+
+
+@dataclass(slots=True, eq=False)
+class _Line:
+    """What the work on one case looks at now: the newest revision that somebody asked for."""
+
+    opened: Opened
+    keys: dict[str, str]
+    work: str
+    done: set[str] = field(default_factory=set)
+
+
+#: Tells that an answer came: case, revision, question.
+Tell = Callable[[int, int, str], None]
+
+
+class Answering:
+    """Asks the questions of cases, and remembers the answers."""
+
+    def __init__(self, works: Works, tell: Tell) -> None:
+        self._works, self._tell = works, tell
+        self.cache: Kept[Answer] = Kept(_MOST_ANSWERS, _MOST_LARGE, lambda a: a.evidence is not None)
+        self._failed: Kept[tuple[Answer, tuple[Fault, ...]]] = Kept(_MOST_FAILED)
+        self._stopped: Kept[bool] = Kept(_MOST_FAILED)
+        self._lines: dict[tuple[int, int], _Line] = {}
+        self._lock = threading.Lock()
+        self._count = itertools.count(1)
+
+    def ask(self, opened: Opened, *, begin: bool = True, again: bool = False) -> Asked:
+        """Return what can be answered at once; what looks at scans begins as work (``begin``).
+
+        ``again`` begins what was stopped, and what went wrong.
+        """
+        later = SCAN_QUESTIONS if opened.case.scans else ()
+        now = [q.key for q in QUESTIONS if q.key not in later]
+        found = answer(opened.case, now, cache=self.cache)
+        parts: list[tuple[Answer, tuple[Fault, ...]]] = [(one, ()) for one in found.answers.values()]
+        faults = found.faults
+        stopped: set[str] = set()
+        missing: dict[str, str] = {}
+        if opened.faults:
+            parts += [(kept_from(key, opened.faults), opened.faults) for key in later]
+            later = ()
+        for key in later:
+            name = cache_key(opened.case, key)
+            if again:
+                self._failed.pop(name, None)
+                self._stopped.pop(name, None)
+            there = self._there(name)
+            if there is not None:
+                parts.append(there)
+            elif name in self._stopped:
+                stopped.add(key)
+            else:
+                missing[key] = name
+        work = self._begin(opened, missing) if missing and begin else None
+        sheet = together(opened.case, parts)
+        sheet = Sheet(
+            sheet.code,
+            sheet.answers,
+            sheet.questions,
+            sheet.echoes,
+            (*dict.fromkeys((*faults, *sheet.faults)),),
+            sheet.gates,
+        )
+        return Asked(sheet, frozenset(stopped), work)
+
+    def bench(self, case: Case) -> Asked:
+        """Answer only what needs no scan; nothing is begun."""
+        keys = [q.key for q in QUESTIONS if q.key not in SCAN_QUESTIONS or not case.scans]
+        return Asked(answer(case, keys, cache=self.cache), frozenset(), None)
+
+    def whole(self, opened: Opened, progress: Progress) -> Sheet:
+        """Return the whole sheet, working on what is missing in this thread."""
+        if opened.faults:
+            return self.ask(opened, begin=False).sheet
+        return answer(opened.case, cache=self.cache, progress=progress)
+
+    def newer(self, opened: Opened) -> None:
+        """Let work on this case go over to a newer revision, if there is any."""
+        with self._lock:
+            line = self._lines.get((opened.case_id, 0))
+            if line is not None and line.opened.number < opened.number:
+                line.opened, line.keys = opened, self._keys(opened)
+
+    def _there(self, name: str) -> tuple[Answer, tuple[Fault, ...]] | None:
+        found = self.cache.get(name)
+        return (found, ()) if found is not None else self._failed.get(name)
+
+    def _keys(self, opened: Opened) -> dict[str, str]:
+        if not opened.case.scans or opened.faults:
+            return {}
+        return {key: cache_key(opened.case, key) for key in SCAN_QUESTIONS}
+
+    def _begin(self, opened: Opened, missing: dict[str, str]) -> str:
+        place = (opened.case_id, 0 if opened.newest else opened.number)
+        with self._lock:
+            line = self._lines.get(place)
+            if line is not None:
+                if line.opened.number < opened.number:
+                    line.opened, line.keys = opened, self._keys(opened)
+                return line.work
+            line = _Line(opened, self._keys(opened), f"answers-{opened.case_id}-{next(self._count)}")
+            self._lines[place] = line
+        what = BY_KEY[next(iter(missing))].words
+        self._works.begin(
+            line.work,
+            opened.case_id,
+            what,
+            lambda progress: self._run(place, line, progress),
+            lambda state: self._ended(place, line, state),
+        )
+        return line.work
+
+    def _run(self, place: tuple[int, int], line: _Line, progress: Progress) -> None:
+        while (todo := self._next(place, line)) is not None:
+            self._one(line, *todo, progress)
+
+    def _ended(self, place: tuple[int, int], line: _Line, state: str) -> None:
+        """Close the line. What somebody stopped stays open until it is asked for again."""
+        with self._lock:
+            if self._lines.get(place) is line:
+                del self._lines[place]
+            if state == "cancelled":
+                for name in line.keys.values():
+                    if self._there(name) is None:
+                        self._stopped[name] = True
+
+    def _next(self, place: tuple[int, int], line: _Line) -> tuple[Opened, str, str, float] | None:
+        """Return what to answer next and how far the work is; None, with the line closed, where all is there."""
+        with self._lock:
+            todo = [
+                (key, name)
+                for key, name in line.keys.items()
+                if name not in line.done and self._there(name) is None and name not in self._stopped
+            ]
+            if not todo:
+                del self._lines[place]
+                return None
+            return line.opened, *todo[0], 1.0 - len(todo) / len(line.keys)
+
+    def _one(
+        self, line: _Line, opened: Opened, key: str, name: str, start: float, progress: Progress
+    ) -> None:
+        share = 1.0 / len(SCAN_QUESTIONS)
+
+        def told(fraction: float, what: str) -> None:
+            if line.opened is not opened and line.keys.get(key) != name:
+                raise _Stale
+            progress(start + share * fraction, what)
+
+        try:
+            sheet = answer(opened.case, [key], cache=self.cache, progress=told)
+        except _Stale:
+            return
+        except FaultError as error:
+            self._failed[name] = (kept_from(key, error.faults), error.faults)
+        else:
+            if sheet.faults:
+                self._failed[name] = (sheet.answers[key], sheet.faults)
+        line.done.add(name)
+        self._tell(opened.case_id, line.opened.number, key)

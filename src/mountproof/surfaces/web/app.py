@@ -1,0 +1,124 @@
+"""The application: routes, faults, guard, and what they share."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable, Collection, Mapping
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, FastAPI
+from fastapi.openapi.utils import get_openapi
+from starlette.types import ASGIApp
+
+from mountproof.case.store import Store
+from mountproof.surfaces.web import faulty
+from mountproof.surfaces.web.bench import make_bench
+from mountproof.surfaces.web.guard import LOOPBACK, Guard
+from mountproof.surfaces.web.key import Key, key_of
+from mountproof.surfaces.web.page_files import PageFile, page_files
+from mountproof.surfaces.web.routes import (
+    cases,
+    edits,
+    events,
+    fields,
+    files,
+    planned,
+    profiles,
+    scans,
+    sheet,
+)
+from mountproof.surfaces.web.routes.page import page_router
+from mountproof.surfaces.web.wire import Faults
+from mountproof.surfaces.web.wire.every import every_shape
+from mountproof.version import VERSION
+
+#: Every part of the bench has its routes in one of these; a new part adds its own here.
+ROUTERS: tuple[APIRouter, ...] = (
+    fields.router,
+    cases.router,
+    edits.router,
+    sheet.router,
+    scans.router,
+    files.router,
+    profiles.router,
+    events.router,
+    planned.router,
+)
+_ANY_FAULT: dict[int | str, dict[str, Any]] = {
+    "4XX": {"model": Faults, "description": "What is wrong, where, and what to do"}
+}
+
+
+def create_app(
+    store_folder: Path | None = None,
+    *,
+    store: Store | None = None,
+    key: Key | None = None,
+    hosts: Callable[[], Collection[str]] = lambda: LOOPBACK,
+    page: Mapping[str, PageFile] | None = None,
+    before: Callable[[ASGIApp], ASGIApp] | None = None,
+) -> FastAPI:
+    """Return the web bench on a store: that of the user unless a folder or an open store is given.
+
+    ``hosts`` are the names that the server answers to; ``before`` wraps everything, the guard included: a middleware
+    that knows paired devices vouches for them there (``mountproof.surfaces.web.entry``). ``page`` are the files of the
+    page. The store is closed when the application stops. FaultError where the store cannot be opened.
+    """
+    opened = store if store is not None else Store(store_folder)
+    bench = make_bench(opened)
+    lock = key_of(opened.place.folder) if key is None else key
+
+    @asynccontextmanager
+    async def running(_app: FastAPI) -> AsyncIterator[None]:
+        async with bench.watch.running():
+            yield
+        bench.close()
+
+    app = FastAPI(
+        title="mountproof",
+        version=VERSION,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        lifespan=running,
+        separate_input_output_schemas=False,
+    )
+    app.state.bench, app.state.key = bench, lock
+    faulty.install(app)
+    for router in ROUTERS:
+        app.include_router(router, prefix="/api", responses=_ANY_FAULT)
+    app.include_router(page_router(page_files() if page is None else page, lock))
+    app.add_middleware(Guard, key=lock, hosts=hosts)
+    if before is not None:
+        app.add_middleware(_Before, wrap=before)
+    app.openapi = lambda: _described(app)  # type: ignore[method-assign]
+    return app
+
+
+class _Before:
+    """What stands before the guard, as a middleware."""
+
+    def __init__(self, app: ASGIApp, wrap: Callable[[ASGIApp], ASGIApp]) -> None:
+        self._app = wrap(app)
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        """Hand the request on."""
+        await self._app(scope, receive, send)
+
+
+def _described(app: FastAPI) -> dict[str, Any]:
+    """Return the description of every route, with every shape on the wire, those of events included."""
+    if app.openapi_schema is None:
+        found = get_openapi(
+            title=app.title,
+            version=app.version,
+            description="The web bench of mountproof. Every fault comes with a status from 400 to 499.",
+            routes=app.routes,
+        )
+        shapes = found.setdefault("components", {}).setdefault("schemas", {})
+        for name, shape in every_shape().items():
+            shapes.setdefault(name, shape)
+        found["components"]["schemas"] = dict(sorted(shapes.items()))
+        app.openapi_schema = found
+    return app.openapi_schema

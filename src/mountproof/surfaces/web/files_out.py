@@ -1,0 +1,61 @@
+"""Files that are made of a case on request."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import zipfile
+from pathlib import Path
+
+from mountproof.answers.progress import quiet
+from mountproof.faults import Fault, FaultError
+from mountproof.surfaces.web.bench import Bench, opened
+from mountproof.version import VERSION
+
+_WHEN = (2000, 1, 1, 0, 0, 0)
+
+
+def printed_sheet(bench: Bench, case_id: int, number: int | None) -> tuple[str, bytes]:
+    """Return a name and the bytes of the printed sheet. FaultError where there is no such revision."""
+    from mountproof.surfaces.report import render_pdf
+
+    with bench.store.snapshot() as snapshot:
+        found = opened(snapshot, case_id, number)
+    sheet = bench.answering.whole(found, quiet)
+    return file_name(found.case.code), render_pdf(sheet, found.case, version=VERSION)
+
+
+def contacts_zip(bench: Bench, case_id: int, number: int | None, *, decimal_comma: bool) -> tuple[str, bytes]:
+    """Return a name and the bytes of a zip with contacts, closing map and coloured casts.
+
+    FaultError ``export.nothing`` where the case has no closing map.
+    """
+    with bench.store.snapshot() as snapshot:
+        found = opened(snapshot, case_id, number)
+    sheet = bench.answering.whole(found, quiet)
+    contacts = sheet["contacts"]
+    if contacts.evidence is None:
+        if sheet.faults:
+            raise FaultError(sheet.faults)
+        needs = "; ".join(need.reading for need in contacts.needs)
+        what = "there is no closing map to write for this case"
+        raise FaultError([Fault("export.nothing", what, f"It needs: {needs}")])
+    from mountproof.surfaces.export import export_contacts
+
+    sink = io.BytesIO()
+    with tempfile.TemporaryDirectory(prefix="mountproof-") as folder:
+        files = export_contacts(
+            contacts, found.case, Path(folder), decimal_comma=decimal_comma, version=VERSION
+        )
+        with zipfile.ZipFile(sink, "w", zipfile.ZIP_DEFLATED) as archive:
+            for file in files:
+                info = zipfile.ZipInfo(file.name, _WHEN)
+                info.compress_type = zipfile.ZIP_DEFLATED
+                archive.writestr(info, file.read_bytes())
+    return file_name(found.case.code), sink.getvalue()
+
+
+def file_name(code: str) -> str:
+    """Return a case code as the name of a file that every system takes."""
+    kept = "".join(c if c.isascii() and (c.isalnum() or c in "-_.") else "-" for c in code).strip(".-")
+    return kept[:80] or "case"

@@ -1,0 +1,75 @@
+"""New cases: an empty one with its code, the demo, or one from elsewhere."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import BinaryIO
+
+from mountproof.case.model import Case
+from mountproof.case.store import Revision
+from mountproof.case.store.faults import named, refuse
+from mountproof.case.store.scans import LARGEST_BYTES as LARGEST_SCAN
+from mountproof.case.store.times import utc_now
+from mountproof.case.text_file import LARGEST_BYTES as LARGEST_TEXT
+from mountproof.surfaces.web.bench import Bench
+
+_ZIP = b"PK\x03\x04"
+_CHUNK = 1 << 20
+
+
+def begin_case(bench: Bench, code: str, who: str, *, demo: bool = False) -> Revision:
+    """Begin a case and return its first revision. FaultError where the code cannot be one."""
+    if demo:
+        return _demo(bench, who)
+    chosen = code.strip() or f"{utc_now().astimezone():%Y-%m-%d %H.%M}"
+    with bench.store.change(who) as change:
+        return change.begin(Case.model_construct(code=chosen))
+
+
+def _demo(bench: Bench, who: str) -> Revision:
+    from mountproof.surfaces.demo_case import make_demo
+
+    with tempfile.TemporaryDirectory(prefix="mountproof-") as folder:
+        make_demo(Path(folder) / "demo")
+        return bench.store.import_folder(Path(folder) / "demo", who)
+
+
+def brought_in(bench: Bench, body: BinaryIO, name: str, who: str, *, as_new: bool) -> int:
+    """Take in a bundle or a case.toml, and return the case.
+
+    FaultError ``bundle....`` or ``case....`` for what is neither; nothing is kept then.
+    """
+    start = _read(body, len(_ZIP))
+    if start != _ZIP:
+        text = start + _read(body, LARGEST_TEXT + 1)
+        with bench.store.change(who) as change:
+            return change.begin(text, what=f"brought in from {_shown(name)}").case_id
+    incoming = bench.store.place.scans / "incoming"
+    with named(incoming):
+        incoming.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=incoming, suffix=".zip") as sink:
+            sink.write(start)
+            size = len(start)
+            while chunk := body.read(_CHUNK):
+                size += len(chunk)
+                if size > LARGEST_SCAN:
+                    refuse(
+                        "bundle.too_large", "this is larger than any bundle", "Choose the bundle of one case"
+                    )
+                sink.write(chunk)
+            sink.flush()
+            return bench.store.import_bundle(Path(sink.name), who, as_new)
+
+
+def _read(body: BinaryIO, most: int) -> bytes:
+    """Return the next bytes, fewer than ``most`` only at the end."""
+    found = b""
+    while len(found) < most and (chunk := body.read(most - len(found))):
+        found += chunk
+    return found
+
+
+def _shown(name: str) -> str:
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    return "".join(c if c.isprintable() else "?" for c in last)[-80:] or "a file"

@@ -1,0 +1,1 @@
+"""The addresses of the web bench, one module a part."""
