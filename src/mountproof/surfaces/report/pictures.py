@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -66,7 +66,13 @@ def _both_arches(
     scale = min(
         *(_WIDTH_MM / view.width_mm for view in views), *(height_mm / view.height_mm for view in views)
     )
-    upper, lower = (_arch(view, scale, files, len(edges_mm)) for view in views)
+    drawn = []
+    for view in views:
+        pixels = paint(
+            view.shade, view.band, BANDS[: len(edges_mm)], view.width_mm * scale, unknown=view.unknown
+        )
+        drawn.append(_arch(view, scale, files.add(f"{view.frame.arch}.svg", pixels)))
+    upper, lower = drawn
     legend = _legend(edges_mm, any(bool(view.unknown.any()) for view in views), files)
     data = {
         "left": upper.as_data(),
@@ -77,11 +83,21 @@ def _both_arches(
     return data, files.svg
 
 
-def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Picture:
+def occlusal_picture(
+    view: OcclusalView, edges_mm: Sequence[float], width_mm: float, tooth_words: Callable[[int], str] = str
+) -> tuple[Picture, NDArray[np.uint8]]:
+    """Return one occlusal view as it is printed, and the pixels that lie under its lines: (rows, columns, 3).
+
+    ``edges_mm`` upper limits of the bands; ``width_mm`` width on paper; ``tooth_words`` writes a tooth (ISO 3950).
+    """
+    pixels = paint(view.shade, view.band, BANDS[: len(edges_mm)], width_mm, unknown=view.unknown)
+    return _arch(view, width_mm / view.width_mm, "", tooth_words), pixels
+
+
+def _arch(view: OcclusalView, scale: float, file: str, tooth_words: Callable[[int], str] = str) -> Picture:
     arch = str(view.frame.arch)
     width, height = view.width_mm * scale, view.height_mm * scale
     side = view.patient_right
-    pixels = paint(view.shade, view.band, BANDS[:bands], width, unknown=view.unknown)
     seen_from = "below" if arch == "upper" else "above"
     teeth = ", ".join(str(mark.tooth) for mark in view.marks)
     picture = Picture(
@@ -90,7 +106,7 @@ def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Pictur
         f"gap to the other arch in bands and {min(len(view.sites_mm), _MOST_SITES)} numbered sites. Teeth: {teeth}.",
         width=width,
         height=height,
-        file=files.add(f"{arch}.svg", pixels),
+        file=file,
     )
     _lines(picture, view.outlines, scale, paint=SOFT, width_pt=0.35)
     _lines(picture, view.contours, scale, paint=INK, width_pt=0.3)
@@ -112,8 +128,8 @@ def _arch(view: OcclusalView, scale: float, files: _Files, bands: int) -> Pictur
         shifts = (0.0, 1.2, -1.2, 2.4, -2.4)
         places: list[tuple[XY, str]] = [((x + a, y + b), "center") for a in shifts for b in shifts]
         places += [((on[0] + a, on[1] + b), "center") for a in shifts for b in shifts]
-        if not picture.word_near(places, str(mark.tooth), weight="bold"):
-            picture.word(on, str(mark.tooth), weight="bold", ground=True)
+        if not picture.word_near(places, tooth_words(mark.tooth), weight="bold"):
+            picture.word(on, tooth_words(mark.tooth), weight="bold", ground=True)
     _site_numbers(picture, sites)
     return picture
 

@@ -72,18 +72,23 @@ def swatch(band: Band, width_mm: float, height_mm: float) -> NDArray[np.uint8]:
     return paint(flat, np.zeros((high, wide), dtype=np.uint8), (band,), width_mm)
 
 
-def as_svg(pixels: NDArray[np.uint8]) -> bytes:
-    """Return pixels (rows, columns, 3) as an SVG that holds them as a PNG, unchanged: text, as the typesetter wants."""
+def as_png(pixels: NDArray[np.uint8]) -> bytes:
+    """Return pixels (rows, columns, 3) as a PNG, unchanged."""
     rows, columns, _ = pixels.shape
     body = np.zeros((rows, 1 + 3 * columns), dtype=np.uint8)
     body[:, 1:] = pixels.reshape(rows, 3 * columns)
     header = struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)
     chunks = ((b"IHDR", header), (b"IDAT", zlib.compress(body.tobytes(), 6)), (b"IEND", b""))
-    png = b"\x89PNG\r\n\x1a\n" + b"".join(
+    return b"\x89PNG\r\n\x1a\n" + b"".join(
         struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
         for kind, data in chunks
     )
-    link = base64.b64encode(png).decode("ascii")
+
+
+def as_svg(pixels: NDArray[np.uint8]) -> bytes:
+    """Return pixels (rows, columns, 3) as an SVG that holds them as a PNG, unchanged: text, as the typesetter wants."""
+    rows, columns, _ = pixels.shape
+    link = base64.b64encode(as_png(pixels)).decode("ascii")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{columns}" height="{rows}">'
         f'<image width="{columns}" height="{rows}" style="image-rendering:optimizeSpeed" '
