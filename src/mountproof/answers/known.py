@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, MutableMapping
 
 from mountproof.answers.procedure import open_gates
 from mountproof.answers.result import Answer, Need, Quantity, Reason, Sheet, Verdict, Why
@@ -30,10 +30,18 @@ def is_answered(answer: Answer) -> bool:
     return all(reason.why is not Why.NOT_BUILT for reason in answer.reasons)
 
 
-def together(case: Case, parts: Iterable[tuple[Answer, tuple[Fault, ...]]]) -> Sheet:
-    """Return the sheet of answers that were made one by one, each with the faults that kept it from being whole."""
+def together(
+    case: Case,
+    parts: Iterable[tuple[Answer, tuple[Fault, ...]]],
+    others: Iterable[Fault] = (),
+    cache: MutableMapping[str, Answer] | None = None,
+) -> Sheet:
+    """Return the sheet of answers that were made one by one, each with the faults that kept it from being whole.
+
+    ``others`` are further faults; ``cache`` as for ``mountproof.answers.sheet.answer``.
+    """
     found: dict[str, Answer] = {}
-    faults: list[Fault] = []
+    faults = list(others)
     for answer, own in parts:
         found[answer.key] = answer
         faults += own

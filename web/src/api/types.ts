@@ -273,6 +273,166 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/cases/{case_id}/scans/{arch}/mesh": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The surface of one scan, to pick landmarks on
+         * @description As it lies in its file, before anything is moved.
+         */
+        get: operations["mesh_api_cases__case_id__scans__arch__mesh_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scans/{arch}/mesh.bin": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The arrays of that surface
+         * @description Arrays one after the other, as its description says.
+         */
+        get: operations["mesh_bytes_api_cases__case_id__scans__arch__mesh_bin_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scans/{arch}/pick": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Where a tap falls on a scan
+         * @description In the numbers of the file, as a landmark is entered.
+         */
+        post: operations["pick_api_cases__case_id__scans__arch__pick_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scene": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The picture in space
+         * @description Empty while the answer to the contacts is being made; then it says by which work, and an event tells when it is there.
+         */
+        get: operations["scene_api_cases__case_id__scene_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scene/stop/{step}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What is to be told at one place of the slider
+         * @description Sites, smallest gap first, and numbers for the contour lines.
+         */
+        get: operations["stop_api_cases__case_id__scene_stop__step__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scene/at": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * What stands at a tapped place
+         * @description Exact along closure, wherever it is.
+         */
+        post: operations["at_api_cases__case_id__scene_at_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scene/{arch}.bin": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The surface of one cast
+         * @description Arrays one after the other, as the scene says. Made smaller for other computers only: here that would cost more time.
+         */
+        get: operations["surface_api_cases__case_id__scene__arch__bin_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{case_id}/scene/{arch}.svg": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * An occlusal view, to look at and to print
+         * @description The patient's right is on the left; both casts to one scale.
+         */
+        get: operations["picture_api_cases__case_id__scene__arch__svg_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/cases/bring-in": {
         parameters: {
             query?: never;
@@ -476,46 +636,6 @@ export interface paths {
          * @description It ends at its next word of progress; an event tells.
          */
         delete: operations["stop_work_api_work__name__delete"];
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/scene": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /**
-         * The picture in space
-         * @description Not there yet.
-         */
-        get: operations["scene_api_cases__id__scene_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/cases/{id}/scene/at": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /**
-         * What is at a tapped place
-         * @description Not there yet.
-         */
-        post: operations["at_api_cases__id__scene_at_post"];
-        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -782,9 +902,16 @@ export interface components {
             vertices: number;
             /** Faces */
             faces: number;
+            /** Bytes */
+            bytes: number;
+            /**
+             * Relief Mm
+             * @description height that the largest value of the relief stands for
+             */
+            relief_mm: number;
             /**
              * Layout
-             * @description little-endian: positions float32 (n,3), normals int8 (n,4), gap angle float32 (n) with NaN where nothing opposes, radius float32 (n), faces uint32 (m,3), tooth uint8 (n)
+             * @default little-endian, n vertices and m faces: positions float32 (n,3) mm, turn float32 (n) rad, radius float32 (n) mm, faces uint32 (m,3), normals with relief int8 (n,4), tooth uint8 (n), state uint8 (n). The gap left along closure is (turn - closed) * radius where state is 1; 0: nothing opposes, 2: a hole leaves it unknown
              */
             layout: string;
         };
@@ -858,8 +985,21 @@ export interface components {
             colour: string;
             /** Ink */
             ink: string;
-            /** Pattern */
-            pattern: string;
+            /**
+             * Pattern
+             * @enum {string}
+             */
+            pattern: "solid" | "cross" | "lines" | "dots" | "sparse";
+            /**
+             * Pitch Mm
+             * @description from one line or dot of the pattern to the next
+             */
+            pitch_mm: number;
+            /**
+             * Stroke Mm
+             * @description width of a line or a dot of the pattern
+             */
+            stroke_mm: number;
             /** Words */
             words: string;
         };
@@ -1054,10 +1194,10 @@ export interface components {
         EventOut: {
             /**
              * Kind
-             * @description work: how far it is; revision: the case was changed; answer: an answer is there now, ask for the sheet; state: its state or what was accepted; anew: events were missed, ask for everything again
+             * @description work: how far it is; revision: the case was changed; answer: an answer is there now, ask for the sheet; scans: its scans were checked, ask for the case; state: its state or what was accepted; anew: events were missed, ask for everything again
              * @enum {string}
              */
-            kind: "work" | "revision" | "answer" | "state" | "pours" | "profiles" | "devices" | "anew";
+            kind: "work" | "revision" | "answer" | "scans" | "state" | "pours" | "profiles" | "devices" | "anew";
             /**
              * Case Id
              * @default null
@@ -1206,15 +1346,49 @@ export interface components {
             words: string;
             /** Why */
             why: string;
+            /**
+             * Field
+             * @description its entry in the case
+             */
+            field: string;
         };
         JsonValue: unknown;
         /**
+         * LabelOut
+         * @description A short text at a place: a tooth's number, a number on a contour line, R and L at the hinge points, a line's name.
+         */
+        LabelOut: {
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "tooth" | "contour" | "side" | "line";
+            /** Words */
+            words: string;
+            /** Point Mm */
+            point_mm: [
+                number,
+                number,
+                number
+            ];
+            /**
+             * Moves
+             * @description turns with the lower when that closes
+             */
+            moves: boolean;
+        };
+        /**
          * LineOut
-         * @description A line of the scene with its words, points (n, 3) in mm.
+         * @description A line of the scene with its words, points (n, 3) in mm, the first one again at the end where it is closed.
          */
         LineOut: {
             /** Key */
             key: string;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "hinge" | "pin" | "table" | "plane";
             /** Words */
             words: string;
             /** Points Mm */
@@ -1223,6 +1397,16 @@ export interface components {
                 number,
                 number
             ][];
+            /**
+             * Moves
+             * @description turns with the lower when that closes
+             */
+            moves: boolean;
+            /**
+             * Assumed
+             * @description a length of it was not measured
+             */
+            assumed: boolean;
         };
         /**
          * ListedOut
@@ -1305,6 +1489,37 @@ export interface components {
             note: string;
         };
         /**
+         * MeshOut
+         * @description The surface of one scan as it lies in its file, for landmarks.
+         */
+        MeshOut: {
+            /**
+             * Arch
+             * @enum {string}
+             */
+            arch: "upper" | "lower";
+            /** Url */
+            url: string;
+            /** Vertices */
+            vertices: number;
+            /** Faces */
+            faces: number;
+            /** Bytes */
+            bytes: number;
+            /** Relief Mm */
+            relief_mm: number;
+            /**
+             * Unit
+             * @description unit of the file's numbers, as read
+             */
+            unit: string;
+            /**
+             * Layout
+             * @default little-endian, n vertices and m faces: positions float32 (n,3) in the file's numbers, faces uint32 (m,3), normals with relief int8 (n,4)
+             */
+            layout: string;
+        };
+        /**
          * NeedOut
          * @description The next measurement that would settle an answer. ``field`` is where to enter it.
          */
@@ -1370,6 +1585,34 @@ export interface components {
             until: string;
             /** Qr Svg */
             qr_svg: string;
+        };
+        /**
+         * PickIn
+         * @description A place that was tapped on a scan.
+         */
+        PickIn: {
+            /** Face */
+            face: number;
+            /** Weights */
+            weights: [
+                number,
+                number,
+                number
+            ];
+        };
+        /**
+         * PickOut
+         * @description A place on a scan, in the numbers of its file.
+         */
+        PickOut: {
+            /** Point */
+            point: [
+                number,
+                number,
+                number
+            ];
+            /** Shown */
+            shown: string;
         };
         /**
          * PourMarkOut
@@ -1584,6 +1827,9 @@ export interface components {
         /**
          * ScanOut
          * @description One scan of a case: its file, how it was placed, what the checks found.
+         *
+         *     ``triangles`` None and only what the entries tell among the findings while the file is not checked; the scans of
+         *     a case asked for by themselves have it checked.
          */
         ScanOut: {
             /**
@@ -1591,10 +1837,26 @@ export interface components {
              * @enum {string}
              */
             arch: "upper" | "lower";
+            /**
+             * Place
+             * @description its number in the case, from 1: scans.PLACE... names its entries
+             */
+            place: number;
             /** File */
             file: string;
             /** Triangles */
             triangles: number | null;
+            /**
+             * Checked
+             * @description the file was checked; findings are whole
+             * @default false
+             */
+            checked: boolean;
+            /**
+             * Work
+             * @description name of the work that checks it
+             */
+            work: string | null;
             /**
              * Placed
              * @description how it was placed, in words; empty while it is not
@@ -1613,34 +1875,71 @@ export interface components {
         ScanUnit: "mm" | "cm" | "inch" | "metre" | "um" | "foot";
         /**
          * SceneOut
-         * @description Everything the picture in space is made of; lengths mm in the frame of the upper jaw.
+         * @description Everything the picture in space is made of; lengths mm in the frame of the upper jaw, the lower in the record's pose.
          */
         SceneOut: {
             /** Revision */
             revision: number;
+            /** Headline */
+            headline: string;
+            /**
+             * Notes
+             * @description what keeps the picture from being whole, and what is assumed in it
+             */
+            notes: string[];
             /** Arches */
             arches: components["schemas"]["ArchMeshOut"][];
             /**
              * Lines
-             * @description hinge axis, pin, table, reference plane, occlusal plane
+             * @description hinge axis, pin, table, reference plane
              */
             lines: components["schemas"]["LineOut"][];
+            /** Labels */
+            labels: components["schemas"]["LabelOut"][];
             /** Bands */
             bands: components["schemas"]["BandOut"][];
+            /** @description how a place is drawn that a hole leaves unknown */
+            unknown: components["schemas"]["BandOut"];
+            /** Tooth Colour */
+            tooth_colour: string;
             /** Palette */
             palette: string;
-            /** Start Rad */
-            start_rad: number;
-            /** End Rad */
-            end_rad: number;
-            /** First Contact Rad */
-            first_contact_rad: number | null;
-            /** Stops */
-            stops: components["schemas"]["StopOut"][];
+            /**
+             * Steps
+             * @description every place of the slider from open to closed; empty where no gap is known
+             */
+            steps: components["schemas"]["SlideOut"][];
+            /**
+             * Stops
+             * @description places where the slider stops by itself
+             */
+            stops: number[];
+            /**
+             * First
+             * @description the place of first contact
+             */
+            first: number | null;
+            /** @description what is to be told at first contact */
+            now: components["schemas"]["StopOut"] | null;
+            /**
+             * Pictures
+             * @description the occlusal views can be asked for as pictures
+             */
+            pictures: boolean;
             /** Right Words */
             right_words: string;
             /** Left Words */
             left_words: string;
+            /**
+             * Needs
+             * @description what to measure or enter so that the picture becomes whole
+             */
+            needs: components["schemas"]["NeedOut"][];
+            /**
+             * Work
+             * @description name of the work on it, to follow or to cancel; an answer to the contacts then tells by an event
+             */
+            work: string | null;
         };
         /**
          * SheetOut
@@ -1709,8 +2008,20 @@ export interface components {
              * @description gap along the normal as read
              */
             normal: string;
-            /** Point Mm */
+            /**
+             * Point Mm
+             * @description on the upper
+             */
             point_mm: [
+                number,
+                number,
+                number
+            ];
+            /**
+             * Lower Point Mm
+             * @description on the lower, as the record holds it
+             */
+            lower_point_mm: [
                 number,
                 number,
                 number
@@ -1718,10 +2029,33 @@ export interface components {
             /** Point Shown */
             point_shown: string;
             /**
+             * Facing
+             * @description which inclines meet, as read; or empty
+             */
+            facing: string;
+            /**
              * Holds
              * @description thinnest foil that it holds, as read; or empty
              */
             holds: string;
+        };
+        /**
+         * SlideOut
+         * @description One place of the closing slider.
+         */
+        SlideOut: {
+            /**
+             * Closed Rad
+             * @description how far the lower is closed from the record's pose
+             */
+            closed_rad: number;
+            /** Shown */
+            shown: string;
+            /**
+             * Pin
+             * @description what the pin reads there; empty without an instrument
+             */
+            pin: string;
         };
         /**
          * StateIn
@@ -1770,9 +2104,14 @@ export interface components {
         };
         /**
          * StopOut
-         * @description One stop of the closing slider: how far closed from the record's pose, in words, with its sites.
+         * @description What is to be told at one place of the slider: sites, smallest gap first, and numbers on contour lines.
          */
         StopOut: {
+            /**
+             * Step
+             * @description number of the place among the steps, from 0
+             */
+            step: number;
             /** Closed Rad */
             closed_rad: number;
             /** Shown */
@@ -1781,6 +2120,10 @@ export interface components {
             pin: string;
             /** Sites */
             sites: components["schemas"]["SiteOut"][];
+            /** Labels */
+            labels: components["schemas"]["LabelOut"][];
+            /** Notes */
+            notes: string[];
         };
         /**
          * TableOut
@@ -2488,6 +2831,356 @@ export interface operations {
             };
         };
     };
+    mesh_api_cases__case_id__scans__arch__mesh_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                arch: components["schemas"]["Arch"];
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MeshOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    mesh_bytes_api_cases__case_id__scans__arch__mesh_bin_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                of?: string;
+            };
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                arch: components["schemas"]["Arch"];
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Arrays as the scene says */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": string;
+                };
+            };
+            /** @description As it was */
+            304: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    pick_api_cases__case_id__scans__arch__pick_post: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                arch: components["schemas"]["Arch"];
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PickIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PickOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    scene_api_cases__case_id__scene_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SceneOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    stop_api_cases__case_id__scene_stop__step__get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                /** @description number of the place among the steps */
+                step: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StopOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    at_api_cases__case_id__scene_at_post: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["AtIn"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AtOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    surface_api_cases__case_id__scene__arch__bin_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description what the scene said it was made from; keeps old bytes apart */
+                of?: string;
+            };
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                /** @description which cast */
+                arch: "upper" | "lower";
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Arrays as the scene says */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": string;
+                };
+            };
+            /** @description As it was */
+            304: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    picture_api_cases__case_id__scene__arch__svg_get: {
+        parameters: {
+            query?: {
+                /** @description place of the slider; first contact unless told */
+                step?: number | null;
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description what the scene said it was made from; keeps old bytes apart */
+                of?: string;
+            };
+            header?: never;
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                /** @description which cast */
+                arch: "upper" | "lower";
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The view */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": string;
+                };
+            };
+            /** @description As it was */
+            304: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
     bring_in_api_cases_bring_in_post: {
         parameters: {
             query?: {
@@ -2959,74 +3652,6 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["WorkOut"];
-                };
-            };
-            /** @description What is wrong, where, and what to do */
-            "4XX": {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    scene_api_cases__id__scene_get: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                /** @description number of the case in this store */
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["SceneOut"];
-                };
-            };
-            /** @description What is wrong, where, and what to do */
-            "4XX": {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["Faults"];
-                };
-            };
-        };
-    };
-    at_api_cases__id__scene_at_post: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                /** @description number of the case in this store */
-                id: number;
-            };
-            cookie?: never;
-        };
-        requestBody: {
-            content: {
-                "application/json": components["schemas"]["AtIn"];
-            };
-        };
-        responses: {
-            /** @description Successful Response */
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["AtOut"];
                 };
             };
             /** @description What is wrong, where, and what to do */

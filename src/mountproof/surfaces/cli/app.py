@@ -189,6 +189,29 @@ def demo(
         raise typer.Exit(work.demo(out, as_json))
 
 
+@app.command("open", cls=_Command, short_help="Open the web bench in the browser.")
+def open_bench(
+    port: Annotated[
+        int | None,
+        typer.Option(metavar="NUMBER", min=1, max=65535, help="The port to use. If not given: a free one."),
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Only show the address; open no browser.")
+    ] = False,
+    store: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER", help="Where the cases are kept. If not given: your data folder on this computer."
+        ),
+    ] = None,
+) -> None:
+    """Open the web bench: every case, on this computer only, until you stop it with Ctrl+C."""
+    with _plain_errors():
+        from mountproof.surfaces.web.serve import serve
+
+        serve(store, port, browser=not no_browser, show=lambda text: typer.echo(text))
+
+
 def run() -> None:
     """Run the commands, with texts in UTF-8 whatever the terminal says."""
     for stream in (sys.stdout, sys.stderr):

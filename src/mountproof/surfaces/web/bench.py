@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from mountproof.case.store import Snapshot, Store
 from mountproof.case.store.trial import opened_case
 from mountproof.surfaces.web.answering import Answering, Opened
+from mountproof.surfaces.web.checks import Checks
 from mountproof.surfaces.web.hub import Happened, Hub
 from mountproof.surfaces.web.watch import Watch
 from mountproof.surfaces.web.works import Standing, Works
@@ -20,6 +21,7 @@ class Bench:
     hub: Hub
     works: Works
     answering: Answering
+    checks: Checks
     watch: Watch
 
     def close(self) -> None:
@@ -39,8 +41,13 @@ def make_bench(store: Store) -> Bench:
     def tell_answer(case_id: int, number: int, question: str) -> None:
         hub.publish(Happened("answer", case_id, number, question=question))
 
+    def tell_check(case_id: int, number: int) -> None:
+        hub.publish(Happened("scans", case_id, number))
+
     works = Works(tell_work)
-    return Bench(store, hub, works, Answering(works, tell_answer), Watch(store, hub))
+    return Bench(
+        store, hub, works, Answering(works, tell_answer), Checks(works, tell_check), Watch(store, hub)
+    )
 
 
 def opened(snapshot: Snapshot, case_id: int, number: int | None = None) -> Opened:

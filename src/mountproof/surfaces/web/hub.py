@@ -16,7 +16,7 @@ from mountproof.surfaces.web.works import Standing
 _REMEMBERED = 1000
 
 
-Kind = Literal["work", "revision", "answer", "state", "pours", "profiles", "devices", "anew"]
+Kind = Literal["work", "revision", "answer", "scans", "state", "pours", "profiles", "devices", "anew"]
 
 
 class Happened(NamedTuple):

@@ -41,7 +41,15 @@ def shown_case(bench: Bench, seen: Seen, asked: Asked, language: str) -> CaseOut
         for sha in seen.revision.files.values()
         if bench.store.scans.holds(sha)
     }
-    return case_out(seen.opened, seen.revision, seen.state, asked.sheet, language, sizes=sizes)
+    return case_out(
+        seen.opened,
+        seen.revision,
+        seen.state,
+        asked.sheet,
+        language,
+        sizes=sizes,
+        looks=bench.checks.look(seen.opened),
+    )
 
 
 def shown_sheet(seen: Seen, asked: Asked, language: str) -> SheetOut:

@@ -44,7 +44,16 @@ def try_edits(bench: BenchOf, language: In, case_id: CaseId, edits: EditsIn) -> 
     tried = seen._replace(opened=seen.opened._replace(case=case))
     asked = bench.answering.bench(case)
     return TryOut(
-        case=case_out(tried.opened, seen.revision, seen.state, asked.sheet, language, sizes={}, text=text),
+        case=case_out(
+            tried.opened,
+            seen.revision,
+            seen.state,
+            asked.sheet,
+            language,
+            sizes={},
+            looks=bench.checks.look(tried.opened, begin=False),
+            text=text,
+        ),
         sheet=shown_sheet(tried, asked, language),
     )
 

@@ -31,6 +31,7 @@ def sheet_again(bench: BenchOf, language: In, case_id: CaseId, number: Number = 
     """Answers that are there stay."""
     with bench.store.snapshot() as snapshot:
         seen = look(snapshot, case_id, number)
+    bench.checks.look(seen.opened, again=True)
     return shown_sheet(seen, bench.answering.ask(seen.opened, again=True), language)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
+from collections.abc import Sequence
 from typing import Any
 
 from mountproof.answers.known import questioned
@@ -13,6 +14,7 @@ from mountproof.case.store.texts import plain_text
 from mountproof.case.tooth_numbers import system_of
 from mountproof.said import say
 from mountproof.surfaces.web.answering import Opened
+from mountproof.surfaces.web.checks import Look
 from mountproof.surfaces.web.shapes.marks import grids_out
 from mountproof.surfaces.web.shapes.scans import scans_out
 from mountproof.surfaces.web.tongue import words
@@ -29,11 +31,13 @@ def case_out(
     language: str,
     *,
     sizes: dict[str, int],
+    looks: Sequence[Look],
     text: bytes | None = None,
 ) -> CaseOut:
     """Return a revision of a case; ``text`` is that of edits that are only tried.
 
-    ``sizes`` are the bytes of the files beside it, by SHA-256; ``sheet`` tells which readings are asked about.
+    ``sizes`` are the bytes of the files beside it, by SHA-256; ``sheet`` tells which readings are asked about, ``looks``
+    what is known of the files of its scans.
     """
     case = opened.case
     entered = entered_of(revision.text if text is None else text)
@@ -52,7 +56,7 @@ def case_out(
         files=[
             FileOut(name=name, sha256=sha, bytes=sizes.get(sha, 0)) for name, sha in revision.files.items()
         ],
-        scans=scans_out(opened, language, numbering),
+        scans=scans_out(case, looks, language, numbering),
     )
 
 

@@ -55,6 +55,7 @@ def sheet_out(
                 key=gate.key,
                 words=words(gate.words, language, numbering),
                 why=words(gate.why, language, numbering),
+                field=gate.field,
             )
             for gate in sheet.gates
         ],

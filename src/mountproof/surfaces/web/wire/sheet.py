@@ -117,6 +117,7 @@ class GateOut(Wire):
     key: str
     words: str
     why: str
+    field: str = Field(description="its entry in the case")
 
 
 class SheetOut(Wire):

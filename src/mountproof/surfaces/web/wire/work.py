@@ -23,9 +23,12 @@ class WorkOut(Wire):
 class EventOut(Wire):
     """One server-sent event: ``kind`` tells which of the others is there."""
 
-    kind: Literal["work", "revision", "answer", "state", "pours", "profiles", "devices", "anew"] = Field(
-        description="work: how far it is; revision: the case was changed; answer: an answer is there now, ask for the"
-        " sheet; state: its state or what was accepted; anew: events were missed, ask for everything again"
+    kind: Literal["work", "revision", "answer", "scans", "state", "pours", "profiles", "devices", "anew"] = (
+        Field(
+            description="work: how far it is; revision: the case was changed; answer: an answer is there now, ask for the"
+            " sheet; scans: its scans were checked, ask for the case; state: its state or what was"
+            " accepted; anew: events were missed, ask for everything again"
+        )
     )
     case_id: int | None = None
     revision: int | None = None

@@ -1,0 +1,112 @@
+"""The server as a process: an address on this computer, a browser, and an orderly end."""
+
+from __future__ import annotations
+
+import errno
+import gc
+import os
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+
+from mountproof.faults import Fault, FaultError
+from mountproof.surfaces.web.app import create_app
+
+#: Only this computer itself.
+HOST = "127.0.0.1"
+#: Taken where it is free, so that a page that is open finds the server again; else any free one.
+USUAL_PORT = 47810
+#: How long running requests may take to end, in seconds.
+_LAST_S = 3
+
+
+def serve(
+    store: Path | None = None,
+    port: int | None = None,
+    *,
+    browser: bool = True,
+    show: Callable[[str], None] = print,
+    opener: Callable[[str], Any] = webbrowser.open,
+) -> None:
+    """Serve the web bench on this computer until somebody stops it with Ctrl+C.
+
+    ``show`` gets what a person should read, the address first; ``opener`` opens the address. FaultError where the port
+    is taken or the store cannot be opened.
+    """
+    # The command line does without it for its short life; a server that runs all day must not.
+    gc.enable()
+    with _listener(port) as listener:
+        app = create_app(store)
+        address = f"http://{HOST}:{listener.getsockname()[1]}/?key={app.state.key.word}"
+
+        def ready() -> None:
+            show(f"The bench is open at {address}")
+            show("Stop it with Ctrl+C. What was entered is saved.")
+            if browser:
+                # Some browsers only come back from this when they are closed.
+                threading.Thread(target=opener, args=(address,), daemon=True).start()
+
+        server = _Server(_config(app), ready, app.state.bench.hub.close)
+        try:
+            server.run(sockets=[listener])
+        except KeyboardInterrupt:
+            show("Stopped.")
+
+
+def _config(app: Any) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        ws="none",
+        lifespan="on",
+        timeout_graceful_shutdown=_LAST_S,
+    )
+
+
+class _Server(uvicorn.Server):
+    """A server that says when it is ready, and lets the streams of events end before it waits for them."""
+
+    def __init__(
+        self, config: uvicorn.Config, ready: Callable[[], None], closing: Callable[[], None]
+    ) -> None:
+        super().__init__(config)
+        self._ready, self._closing = ready, closing
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin to answer, then say so."""
+        await super().startup(sockets)
+        if self.started:
+            self._ready()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End the streams, then everything else."""
+        self._closing()
+        await super().shutdown(sockets)
+
+
+def _listener(port: int | None) -> socket.socket:
+    """Return a socket on this computer's own address. FaultError where the port that was asked for is not free."""
+    for one in (USUAL_PORT, 0) if port is None else (port,):
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if os.name == "posix":
+            # A server that was stopped a moment ago must not keep the next one from its address.
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((HOST, one))
+            listener.listen(256)
+            return listener
+        except (OSError, OverflowError) as error:
+            listener.close()
+            if port is not None:
+                taken = isinstance(error, OSError) and error.errno == errno.EADDRINUSE
+                what = "another program uses this port" if taken else "this port cannot be used"
+                todo = "Leave out --port, and a free one is found"
+                raise FaultError([Fault("web.port", what, todo, got=str(port))]) from error
+    raise AssertionError("the system gives a free port to whoever asks for any")
