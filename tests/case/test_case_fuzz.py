@@ -216,6 +216,6 @@ def test_places_are_found_in_any_text_without_fail(text: str) -> None:
 @fuzz(100)
 @given(st.lists(st.text(alphabet='ab ."\\-_ä1', max_size=5), min_size=1, max_size=4))
 def test_names_of_entries_can_be_read_back(parts: list[str]) -> None:
-    from mountproof.case.writing import parse_field
+    from mountproof.case.names import parse_field
 
     assert parse_field(dotted(tuple(parts))) == tuple(parts)

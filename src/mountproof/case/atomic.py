@@ -50,7 +50,7 @@ def replace_file(file: Path, data: bytes, expected: bytes | None) -> None:
             temporary.replace(file)
         finally:
             temporary.unlink(missing_ok=True)
-        _sync_folder(file.parent)
+        sync_folder(file.parent)
     except OSError as error:
         todo = "Check whether the folder may be written to and the disk has room"
         what = f"the case cannot be written ({error.strerror or 'unknown reason'}); nothing was changed"
@@ -77,7 +77,7 @@ def keep_earlier(file: Path, data: bytes) -> Path:
                 os.fsync(stream.fileno())
         except FileExistsError:
             continue
-        _sync_folder(folder)
+        sync_folder(folder)
         return kept
 
 
@@ -91,7 +91,7 @@ def _umask() -> int:
     return mask
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Ask the disk to keep the new name too; some systems cannot, and lose nothing by it."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

@@ -88,6 +88,17 @@ def string(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
+def long_string(text: str) -> str:
+    """Write text over several lines, which begins on the line below its quotation marks."""
+    return '"""\n' + "".join(_escaped(c) for c in text) + '"""'
+
+
+def _escaped(character: str) -> str:
+    if character in '"\\' or (character < " " and character not in "\n\t") or character == "\x7f":
+        return f"\\u{ord(character):04x}"
+    return character
+
+
 def value(entry: Any) -> str:
     """Write the value of an entry on a line (a table of readings on several)."""
     if isinstance(entry, Readings):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime as dt
 import tomllib
 from enum import Enum
@@ -13,15 +12,10 @@ from pydantic import BaseModel
 from tomlkit.exceptions import TOMLKitError
 
 from mountproof.case.cells import edit_cell
-from mountproof.case.dump import dump, table
-from mountproof.case.finding import dotted
-from mountproof.case.insert import insert
-from mountproof.case.lines import Path
+from mountproof.case.dump import long_string, table
+from mountproof.case.dump import value as written
 from mountproof.case.model import Case
 from mountproof.case.numbers import Measured, Readings
-from mountproof.case.survey import survey
-from mountproof.case.syntax import Parsed
-from mountproof.faults import Fault, FaultError
 
 
 def merge(text: str, old: Case, new: Case) -> str | None:
@@ -38,7 +32,7 @@ def merge(text: str, old: Case, new: Case) -> str | None:
 def _merge_model(holder: Any, old: BaseModel, new: BaseModel) -> None:
     for name, field in type(new).model_fields.items():
         before, after = getattr(old, name), getattr(new, name)
-        if before == after and _same_order(before, after):
+        if before == after and same_order(before, after):
             continue
         if not field.is_required() and after == field.get_default(call_default_factory=True):
             holder.pop(name, None)
@@ -57,7 +51,7 @@ def _merge_value(holder: Any, name: Any, before: Any, after: Any) -> None:
     ):
         _merge_model(inside, before, after)
     elif isinstance(after, dict) and isinstance(inside, dict):
-        if not _same_order({k: None for k in after if k in before}, {k: None for k in before if k in after}):
+        if not same_order({k: None for k in after if k in before}, {k: None for k in before if k in after}):
             raise ValueError("the order of names changed")
         for key in [key for key in before if key not in after]:
             inside.pop(key)
@@ -84,12 +78,12 @@ def _parts(entries: tuple[Any, ...]) -> bool:
     return bool(entries) and isinstance(entries[0], BaseModel)
 
 
-def _same_order(before: Any, after: Any) -> bool:
+def same_order(before: Any, after: Any) -> bool:
     """Tell whether two equal values also have their names in the same order."""
     if isinstance(before, BaseModel) and isinstance(after, BaseModel):
-        return all(_same_order(getattr(before, n), getattr(after, n)) for n in type(after).model_fields)
+        return all(same_order(getattr(before, n), getattr(after, n)) for n in type(after).model_fields)
     if isinstance(before, dict) and isinstance(after, dict):
-        return list(before) == list(after) and all(_same_order(before[k], after[k]) for k in after)
+        return list(before) == list(after) and all(same_order(before[k], after[k]) for k in after)
     return True
 
 
@@ -114,14 +108,7 @@ def _cells_changed(text: str, before: Readings, after: Readings) -> str | None:
 
 def long_text(text: str) -> Any:
     """Return text over several lines as an item that begins on the line below its quotation marks."""
-    escaped = "".join(_escaped(c) for c in text.removeprefix("\n"))
-    return tomlkit.parse(f'x = """\n{escaped}"""')["x"]
-
-
-def _escaped(character: str) -> str:
-    if character in '"\\' or (character < " " and character not in "\n\t") or character == "\x7f":
-        return f"\\u{ord(character):04x}"
-    return character
+    return tomlkit.parse("x = " + long_string(text.removeprefix("\n")))["x"]
 
 
 def plain(entry: Any) -> Any:
@@ -152,9 +139,7 @@ def on_a_line(value: Any) -> Any:
     """Return a dict as a table that stands on one line; anything else as it is."""
     if not isinstance(value, dict) or any(isinstance(inner, dict) for inner in value.values()):
         return value
-    table = tomlkit.inline_table()
-    table.update(value)
-    return table
+    return tomlkit.parse(f"x = {written(value)}")["x"]
 
 
 def _readings(readings: Readings) -> Any:
@@ -162,108 +147,3 @@ def _readings(readings: Readings) -> Any:
         return long_text(_text_of(readings))
     except ValueError:
         return tomllib.loads(f"x = {table(readings)}")["x"]
-
-
-def indexed(doc: Any, field: Path) -> Path:
-    """Turn the numbers in a field's name into places in the lists of ``doc``: items count from 1."""
-    found: list[str | int] = []
-    here = doc
-    for part in field:
-        step: str | int = part
-        if isinstance(here, list):
-            if not (isinstance(part, str) and part.isdecimal() and 1 <= int(part) <= len(here)):
-                what, todo = f"there is no item {part} in this list", f"Items count from 1 to {len(here)}"
-                raise FaultError([Fault("case.reference", what, todo, field=".".join(map(str, field)))])
-            step = int(part) - 1
-            here = here[step]
-        else:
-            here = here.get(part) if isinstance(here, dict) else None
-        found.append(step)
-    return tuple(found)
-
-
-def assign(text: str, doc: dict[str, Any], path: Path, value: Any) -> str:
-    """Return the text with the entry at ``path`` set to ``value`` (None: taken out), and nothing else changed.
-
-    ``doc`` is what the text holds. Where the editing library cannot do it without changing something else, the
-    file is written anew from its values.
-    """
-    expected = copy.deepcopy(doc)
-    _put(expected, path, value)
-    if value is not None and not _stands(doc, path) and not _is_long(value):
-        added = insert(text, path, value)
-        if added is not None and _same(added, expected):
-            return added
-    try:
-        edited = tomlkit.parse(text)
-        short = on_a_line(value) if len(path) > 1 else value
-        _put(edited, path, long_text(value) if _is_long(value) else short)
-        new = tomlkit.dumps(edited)
-        if _same(new, expected):
-            return new
-    except (TOMLKitError, KeyError, IndexError, ValueError, TypeError, AttributeError):
-        pass
-    return _written_anew(expected)
-
-
-def _written_anew(doc: dict[str, Any]) -> str:
-    """Return the text of a file for values that cannot be put into the text there is."""
-    case, findings = survey(Parsed(doc, (), frozenset()), None)
-    if case is None:
-        raise FaultError(
-            [Fault(f.code, f.what, f.todo, "", None, dotted(f.path), f.got, f.allowed) for f in findings]
-        )
-    return dump(case)
-
-
-def _stands(doc: Any, path: Path) -> bool:
-    for part in path:
-        try:
-            doc = doc[part]
-        except (KeyError, IndexError, TypeError):
-            return False
-    return True
-
-
-def _same(text: str, expected: dict[str, Any]) -> bool:
-    try:
-        return tomllib.loads(text) == expected
-    except ValueError:
-        return False
-
-
-def _is_long(value: Any) -> bool:
-    return isinstance(value, str) and "\n" in value
-
-
-def _put(doc: Any, path: Path, value: Any) -> None:
-    here: Any = doc
-    step: Any
-    for step in path[:-1]:
-        if isinstance(here, dict) and step not in here:
-            if value is None:
-                return
-            here[step] = tomlkit.table() if isinstance(doc, tomlkit.TOMLDocument) else {}
-        if not isinstance(here, dict | list):
-            what, todo = "there is no such entry", "Check its name against the page on the case file"
-            raise FaultError([Fault("case.unknown_field", what, todo, field=dotted(path))])
-        here = here[step]
-    last: Any = path[-1]
-    if not isinstance(here, dict | list) or (isinstance(here, list) and not isinstance(last, int)):
-        what, todo = "there is no such entry", "Check its name against the page on the case file"
-        raise FaultError([Fault("case.unknown_field", what, todo, field=dotted(path))])
-    if value is None:
-        if isinstance(here, dict):
-            here.pop(last, None)
-        else:
-            del here[last]
-        return
-    here[last] = _like(here, last, value)
-
-
-def _like(holder: Any, name: Any, value: Any) -> Any:
-    """Keep the decimal comma of a number that was written with one."""
-    old = holder.get(name) if isinstance(holder, dict) else None
-    if isinstance(old, str) and "," in old and isinstance(value, int | float) and not isinstance(value, bool):
-        return repr(value).replace(".", ",")
-    return value

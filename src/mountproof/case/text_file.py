@@ -72,6 +72,13 @@ def decoded(data: bytes, file: FilePath) -> str:
         _refuse("case.not_text", what, SAVE, file.name, line, f"byte {data[error.start]:#04x}")
 
 
+def bytes_like(text: str, before: bytes) -> bytes:
+    """Encode with the line ends and the byte mark of the file as it was."""
+    ends = "\r\n" if before.count(b"\r\n") * 2 > before.count(b"\n") else "\n"
+    mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
+    return mark + text.replace("\n", ends).encode()
+
+
 def _too_large(file: FilePath, size: int) -> NoReturn:
     _refuse(
         "case.too_large",

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from mountproof.case.atomic import _sync_folder
+from mountproof.case.atomic import sync_folder
 from mountproof.case.store.engine import WAIT_S, newer
 from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.place import Place
@@ -36,7 +36,7 @@ def copy_database(source: Path, goal: Path, wait_s: float = WAIT_S) -> Path:
                 new.execute("PRAGMA journal_mode = DELETE").fetchone()
             _sync(passing)
             passing.replace(goal)
-            _sync_folder(goal.parent)
+            sync_folder(goal.parent)
         finally:
             passing.unlink(missing_ok=True)
     return goal

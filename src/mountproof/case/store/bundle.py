@@ -17,7 +17,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from mountproof.case.atomic import _sync_folder
+from mountproof.case.atomic import sync_folder
 from mountproof.case.base import SCHEMA_VERSION
 from mountproof.case.store import schema as t
 from mountproof.case.store.bundle_parts import AcceptedRow, ChangeRow, Entry, Manifest, RevisionRow, StateRow
@@ -75,7 +75,7 @@ def write_bundle(snapshot: Snapshot, case_id: int, goal: Path, scans: ScanFolder
                 os.fsync(sink.fileno())
             passing.chmod(0o644)
             passing.replace(goal)
-            _sync_folder(goal.parent)
+            sync_folder(goal.parent)
         finally:
             passing.unlink(missing_ok=True)
     return goal

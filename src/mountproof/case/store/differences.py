@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from mountproof.case.dump import cell_text, value
 from mountproof.case.finding import dotted
 from mountproof.case.lines import Path
-from mountproof.case.merge import _same_order
+from mountproof.case.merge import same_order
 from mountproof.case.model import Case, Measured, Readings
 
 #: Stands for the changed entry where the text changed and no entry did.
@@ -58,7 +58,7 @@ def same(one: Any, other: Any) -> bool:
     """Tell whether two entries are equal, the order of names in them included."""
     if one is MISSING or other is MISSING:
         return one is other
-    return bool(one == other) and _same_order(one, other)
+    return bool(one == other) and same_order(one, other)
 
 
 def text_of(entry: Any) -> str | None:

@@ -7,7 +7,7 @@ import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
-from mountproof.case.atomic import _sync_folder, replace_file
+from mountproof.case.atomic import replace_file, sync_folder
 from mountproof.case.files import load_case
 from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.file_names import checked_names
@@ -60,7 +60,7 @@ def _copied(scans: ScanFolder, sha256: str, place: Path) -> None:
             sink.flush()
             os.fsync(sink.fileno())
         passing.replace(place)
-        _sync_folder(place.parent)
+        sync_folder(place.parent)
     finally:
         passing.unlink(missing_ok=True)
 

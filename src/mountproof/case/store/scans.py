@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-from mountproof.case.atomic import _sync_folder
+from mountproof.case.atomic import sync_folder
 from mountproof.case.store.faults import named, refuse
 
 #: The largest scan that is taken: ten times a full arch at 20 um.
@@ -139,8 +139,8 @@ class ScanFolder:
         file.parent.mkdir(exist_ok=True)
         passing.chmod(0o444)
         passing.replace(file)
-        _sync_folder(file.parent)
-        _sync_folder(self.folder)
+        sync_folder(file.parent)
+        sync_folder(self.folder)
         return True
 
 

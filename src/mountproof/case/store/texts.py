@@ -7,11 +7,12 @@ import re
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path as FilePath
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from mountproof.case.checks import case_findings
 from mountproof.case.digest import canonical
 from mountproof.case.dump import dump
+from mountproof.case.edits import Edits, edited_text
 from mountproof.case.files import parse_case
 from mountproof.case.finding import dotted
 from mountproof.case.merge import merge
@@ -21,8 +22,7 @@ from mountproof.case.store.faults import refuse
 from mountproof.case.store.file_names import named_by, plain_name
 from mountproof.case.store.lines_merge import merged_lines
 from mountproof.case.store.threeway import Clash, merged
-from mountproof.case.text_file import CASE_FILE, LARGEST_BYTES, decoded
-from mountproof.case.writing import _bytes_like, _edited, parse_field
+from mountproof.case.text_file import CASE_FILE, LARGEST_BYTES, bytes_like, decoded
 from mountproof.faults import Fault, FaultError
 
 _REMARK = re.compile(r"#[^\n]*")
@@ -69,7 +69,7 @@ def written(case: Case, before: Written | None = None) -> Written:
         )
     if before is None:
         return read(dump(case).encode())
-    return _in_place(case, before) or read(_bytes_like(dump(case), before.data))
+    return _in_place(case, before) or read(bytes_like(dump(case), before.data))
 
 
 def _in_place(case: Case, before: Written) -> Written | None:
@@ -77,18 +77,15 @@ def _in_place(case: Case, before: Written) -> Written | None:
     if same(before.case, case):
         return before
     text = merge(before.text, before.case, case)
-    return read(_bytes_like(text, before.data)) if text is not None and _is(text, case) else None
+    return read(bytes_like(text, before.data)) if text is not None and _is(text, case) else None
 
 
-def edited(before: Written, fields: Mapping[str, Any]) -> Written:
-    """Return the text with some entries changed, named and given as in ``mountproof.case.writing.set_value``.
+def edited(before: Written, fields: Edits) -> Written:
+    """Return the text with some entries changed, named and given as in ``mountproof.case.edits.edited_text``.
 
     FaultError where one cannot be changed, or the case would not fit together with all of them.
     """
-    text = before.text
-    for field, entry in fields.items():
-        text = _edited(text, parse_field(field), entry)
-    return read(_bytes_like(text, before.data))
+    return read(bytes_like(edited_text(before.text, fields), before.data))
 
 
 def together(base: Written, mine: Written, theirs: Written) -> tuple[Written, tuple[Clash, ...]]:
@@ -106,7 +103,7 @@ def together(base: Written, mine: Written, theirs: Written) -> tuple[Written, tu
         return theirs, clashes
     text = merged_lines(base.text, mine.text, theirs.text)
     if text is not None and _is(text, case):
-        return read(_bytes_like(text, theirs.data)), ()
+        return read(bytes_like(text, theirs.data)), ()
     found = _in_place(case, theirs)
     lost = _lost_remarks(base, mine, found.text) if found else _remarks(theirs.text)
     if lost:
