@@ -6,7 +6,7 @@ import { describe, expect, it } from 'vitest';
 import { ALLOWED, type Kind } from './arithmetic.allowed';
 import { sources } from './sources';
 
-type Found = { kind: Kind | 'formatting'; line: number; text: string };
+type Found = { kind: Kind; line: number; text: string };
 
 const SIGNS = new Set([
   ts.SyntaxKind.MinusToken,

@@ -1,6 +1,7 @@
 /** The one door to the server: `await ask(api.GET('/api/cases/{id}', { params: { path: { id: id } } }))`. */
 import createClient, { type Middleware } from 'openapi-fetch';
 import { language, who } from '../app/settings';
+import { signal } from '@preact/signals';
 import { failure, type Outcome } from './outcome';
 import type { paths } from './types';
 
@@ -28,12 +29,16 @@ export const api = createClient<paths>({
 });
 api.use(withHeaders);
 
+/** True while the server wants nothing from this browser before it is let in (a tablet that is not paired). */
+export const locked = signal(false);
+
 type Answered<T> = { data?: T; error?: unknown; response: Response };
 
 /** Turns a call into an outcome; never throws. */
 export async function ask<T>(call: Promise<Answered<T>>): Promise<Outcome<T>> {
   try {
     const { data, error, response } = await call;
+    locked.value = response.status === 401;
     return response.ok ? { kind: 'ok', value: data as T } : failure(response.status, error);
   } catch (error) {
     // fetch throws a TypeError when nothing answers; a body that is no JSON comes from something in between.

@@ -13,18 +13,18 @@ function parsed(text: string): unknown {
 }
 
 /**
- * Sends `file` to `path`. `onPart` is told how much has left, as loaded and total bytes.
+ * Sends `file` to `path`. `onPart` is told how much of it has left, from 0 to 1.
  * An XMLHttpRequest, because fetch cannot tell how far an upload is.
  */
 export function upload<T>(
   method: 'POST' | 'PUT',
   path: string,
   file: Blob,
-  onPart: (loaded: number, total: number) => void = () => undefined,
+  onPart: (part: number) => void = () => undefined,
 ): Sending<T> {
   const request = new XMLHttpRequest();
   const done = new Promise<Outcome<T> | { kind: 'stopped' }>((resolve) => {
-    request.upload.onprogress = (event) => onPart(event.loaded, event.total);
+    request.upload.onprogress = (event) => event.lengthComputable && onPart(event.loaded / event.total);
     request.onerror = () => resolve({ kind: 'away' });
     request.onabort = () => resolve({ kind: 'stopped' });
     request.onload = () => {

@@ -1,4 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks';
+import { locked } from '../api/client';
 import { theCase } from './current';
 import { route, type Route } from './route';
 import { CaseBar } from './shell/CaseBar';
@@ -8,7 +9,7 @@ import { Head } from './shell/Head';
 import { Windows } from './shell/windows';
 import './shell/shell.css';
 import { Live, say } from './ui';
-import { View } from './views';
+import { Locked, View } from './views';
 import { ready, t, type WordKey } from './words';
 
 /** The part of an address whose change means another view: further parts are the view's own affair. */
@@ -51,7 +52,9 @@ function Page() {
       <Head at={at} />
       {at.view === 'case' ? <CaseBar id={at.id} part={at.part} /> : null}
       <main id="main" tabIndex={-1}>
-        {at.view === 'case' ? (
+        {locked.value ? (
+          <Locked />
+        ) : at.view === 'case' ? (
           <CaseGate>
             <View at={at} />
           </CaseGate>

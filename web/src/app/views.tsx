@@ -23,6 +23,9 @@ const CASE_VIEW: Record<CasePart, CaseView> = {
   history: (props) => <History {...props} />,
 };
 
+/** What a browser sees that the server has not let in yet. */
+export const Locked = () => <Devices unpaired />;
+
 export function View({ at }: { at: Route }): VNode {
   if (at.view === 'case') return CASE_VIEW[at.part]({ caseId: at.id, rest: at.rest });
   if (at.view === 'cases') return <Cases />;

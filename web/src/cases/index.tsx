@@ -1,5 +1,17 @@
 import { t } from '../app/words';
+import './cases.css';
+import { Found } from './Found';
+import { NewCase } from './NewCase';
+import { Search } from './Search';
 
+/** Every case of the store: to find one, to begin one. */
 export function Cases() {
-  return <h1 tabIndex={-1}>{t('app.view.cases')}</h1>;
+  return (
+    <div class="cases stack">
+      <h1 tabIndex={-1}>{t('app.view.cases')}</h1>
+      <NewCase />
+      <Search />
+      <Found />
+    </div>
+  );
 }

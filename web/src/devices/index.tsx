@@ -1,6 +1,6 @@
 import { t } from '../app/words';
 
-/** Paired tablets. */
-export default function Devices() {
-  return <h1 tabIndex={-1}>{t('app.view.devices')}</h1>;
+/** Paired tablets. `unpaired`: this browser itself has yet to be let in. */
+export default function Devices({ unpaired = false }: { unpaired?: boolean }) {
+  return <h1 tabIndex={-1}>{unpaired ? t('app.link.locked') : t('app.view.devices')}</h1>;
 }

@@ -36,15 +36,20 @@ async function post(batch: Batch): Promise<Outcome<Saved>> {
   return ask(call);
 }
 
+/** Nobody let this browser in yet, the store is busy for a moment, or the server broke: the entry itself is as good as before. */
+const LATER = new Set([401, 403, 421, 423, 500]);
+const comesLater = (outcome: Outcome<Saved>) =>
+  outcome.kind === 'away' || (outcome.kind === 'faults' && LATER.has(outcome.status));
+
 function settle(batch: Batch, outcome: Outcome<Saved>): void {
   if (outcome.kind === 'ok') {
     put(rebased(box.value, batch, outcome.value.case.revision));
     take(outcome.value);
-  } else if (outcome.kind === 'away') {
+  } else if (comesLater(outcome)) {
     put(changed(box.value, batch.key, { state: 'waiting' }));
   } else if (outcome.kind === 'conflicts') {
     put(changed(box.value, batch.key, { state: 'contested', conflicts: outcome.conflicts }));
-  } else {
+  } else if (outcome.kind === 'faults') {
     put(changed(box.value, batch.key, { state: 'refused', faults: outcome.faults }));
   }
   waiters.get(batch.key)?.(outcome);
@@ -57,7 +62,7 @@ export async function drain(): Promise<void> {
     put(changed(box.value, batch.key, { state: 'sending' }));
     const outcome = await post(batch);
     settle(batch, outcome);
-    if (outcome.kind === 'away') return;
+    if (comesLater(outcome)) return;
   }
 }
 
@@ -123,10 +128,8 @@ export function retry(key: string): void {
 function adopt(): void {
   beat(tab, Date.now());
   const left = orphans(tab, Date.now());
-  if (left.length > 0) {
-    put([...left, ...box.value]);
-    void drain();
-  }
+  if (left.length > 0) put([...left, ...box.value]);
+  void drain();
 }
 
 /** Starts keeping: signs of life, boxes of tabs that are gone. Returns what stops it. */

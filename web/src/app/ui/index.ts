@@ -5,5 +5,6 @@ export { ChoiceField, Field, TextField, type Names } from './Field';
 export { Fold } from './Fold';
 export { Live, say } from './Live';
 export { Faults, Notice } from './Notice';
+export { Moment } from './Moment';
 export { Progress, WorkProgress } from './Progress';
 export { Verdict } from './Verdict';

@@ -1,0 +1,44 @@
+import type { Change } from '../api/shapes';
+import { entryHref } from '../app/route';
+import { t } from '../app/words';
+import { labelOf } from './labels';
+
+/** A value of an entry as it was typed; a remark where there was none. */
+export function Value({ value }: { value: string | null }) {
+  if (value === null) return <span class="quiet">{t('history.nothing')}</span>;
+  return <code class="entered">{value}</code>;
+}
+
+/** Entries with their old and their new value. */
+export function Changes({ caseId, changes }: { caseId: number; changes: readonly Change[] }) {
+  if (changes.length === 0) return <p class="quiet">{t('history.no_changes')}</p>;
+  return (
+    <div class="table-frame">
+      <table class="table">
+        <thead>
+          <tr>
+            <th scope="col">{t('history.entry')}</th>
+            <th scope="col">{t('history.before')}</th>
+            <th scope="col">{t('history.after')}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {changes.map((change) => (
+            <tr key={change.field}>
+              <th scope="row">
+                <a href={entryHref(caseId, change.field)}>{labelOf(change.field)}</a>
+                <div class="small quiet">{change.field}</div>
+              </th>
+              <td>
+                <Value value={change.old} />
+              </td>
+              <td>
+                <Value value={change.new} />
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
