@@ -11,42 +11,35 @@ from mountproof.surfaces.web.wire.base import MOST_ID, Wire
 
 
 class StepOut(Wire):
-    """One step of the procedure. ``key`` is its place in the case file's ``procedure``."""
+    """One step of the procedure. ``field`` is its entry in the case: ``FIELD.met``, ``FIELD.note`` are ticked and noted."""
 
     key: str
-    stage: str
+    field: str
+    stage: Literal["upper", "between", "lower", "after"]
     stage_words: str
     words: str
     why: str
+    closes: str = Field(description="what a gate keeps shut until it is met; empty for others")
     gate: bool
-    own: bool = Field(description="true for a step that belongs to the instrument or to the case")
+    own: Literal["", "instrument", "case"] = Field(description="whose step it is; empty for a usual one")
+    state: Literal["to come", "met", "not met", "passed over", "asked", "left out"]
+    state_words: str
     met: bool | None
+    left_out: bool
     at: dt.datetime | None
     at_shown: str
     by: str
     note: str
+    found: str = Field(description="what the case itself holds of it")
     asked: str = Field(
         description="why the gate stays shut, with the answer that says so; empty where it does not"
     )
 
 
-class PourOut(Wire):
-    """One pour of one cast: absolute moments only. ``next`` is what comes next and when."""
-
-    case_id: int
-    code: str
-    key: str
-    cast: Literal["upper", "lower"]
-    words: str
-    begun: dt.datetime
-    marks: list[PourMarkOut]
-    ended: dt.datetime | None
-
-
 class PourMarkOut(Wire):
     """One moment of a pour: when, what to do, and by whose word."""
 
-    key: str
+    key: Literal["mix", "poured", "hands_off", "set", "release"]
     words: str
     at: dt.datetime
     at_shown: str
@@ -54,8 +47,31 @@ class PourMarkOut(Wire):
     assumed: bool
 
 
+class PourOut(Wire):
+    """One pour of one cast: absolute moments only. ``field`` is its entry in the case."""
+
+    case_id: int
+    revision: int = Field(description="the newest revision of the case, for edits")
+    code: str
+    key: str
+    field: str
+    cast: Literal["upper", "lower"]
+    number: int
+    words: str
+    begun: dt.datetime
+    begun_shown: str
+    marks: list[PourMarkOut]
+    next: PourMarkOut | None = Field(description="the next moment to come, by the server's clock")
+    late: PourMarkOut | None = Field(description="the moment that waits for a person; null where none does")
+    hands_off: dt.datetime | None
+    ended: dt.datetime | None = Field(description="when it was released")
+    by: str
+    note: str
+    asked: list[str] = Field(description="what does not fit together in it")
+
+
 class PoursOut(Wire):
-    """All pours that go on, over all cases, in the order of what comes next. ``now`` is the server's clock."""
+    """All pours that go on, over all cases, in the order in which they are to be seen to. ``now`` is the server's clock."""
 
     now: dt.datetime
     pours: list[PourOut]
