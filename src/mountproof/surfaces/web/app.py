@@ -1,20 +1,21 @@
-"""The application: routes, faults, guard, and what they share."""
+"""The application: routes, faults, who comes in, and what they share."""
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable, Collection, Mapping
+from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, FastAPI
 from fastapi.openapi.utils import get_openapi
-from starlette.types import ASGIApp
 
 from mountproof.case.store import Store
-from mountproof.surfaces.web import faulty
+from mountproof.surfaces.web import access_routes, faulty
+from mountproof.surfaces.web.access import Access
+from mountproof.surfaces.web.access_devices import Devices
+from mountproof.surfaces.web.access_door import Door, Lan
 from mountproof.surfaces.web.bench import make_bench
-from mountproof.surfaces.web.guard import LOOPBACK, Guard
 from mountproof.surfaces.web.key import Key, key_of
 from mountproof.surfaces.web.page_files import PageFile, page_files
 from mountproof.surfaces.web.routes import (
@@ -43,6 +44,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     files.router,
     profiles.router,
     events.router,
+    access_routes.router,
     planned.router,
 )
 _ANY_FAULT: dict[int | str, dict[str, Any]] = {
@@ -55,15 +57,13 @@ def create_app(
     *,
     store: Store | None = None,
     key: Key | None = None,
-    hosts: Callable[[], Collection[str]] = lambda: LOOPBACK,
+    lan: Lan | None = None,
     page: Mapping[str, PageFile] | None = None,
-    before: Callable[[ASGIApp], ASGIApp] | None = None,
 ) -> FastAPI:
     """Return the web bench on a store: that of the user unless a folder or an open store is given.
 
-    ``hosts`` are the names that the server answers to; ``before`` wraps everything, the guard included: a middleware
-    that knows paired devices vouches for them there (``mountproof.surfaces.web.entry``). ``page`` are the files of the
-    page. The store is closed when the application stops. FaultError where the store cannot be opened.
+    Only this computer comes in, and with ``lan`` the devices that were paired. ``page`` are the files of the page. The
+    store is closed when the application stops. FaultError where the store cannot be opened.
     """
     opened = store if store is not None else Store(store_folder)
     bench = make_bench(opened)
@@ -84,27 +84,15 @@ def create_app(
         lifespan=running,
         separate_input_output_schemas=False,
     )
-    app.state.bench, app.state.key = bench, lock
+    door = Door(lock, Devices(opened), lan)
+    app.state.bench, app.state.key, app.state.door = bench, lock, door
     faulty.install(app)
     for router in ROUTERS:
         app.include_router(router, prefix="/api", responses=_ANY_FAULT)
     app.include_router(page_router(page_files() if page is None else page, lock))
-    app.add_middleware(Guard, key=lock, hosts=hosts)
-    if before is not None:
-        app.add_middleware(_Before, wrap=before)
+    app.add_middleware(Access, door=door)
     app.openapi = lambda: _described(app)  # type: ignore[method-assign]
     return app
-
-
-class _Before:
-    """What stands before the guard, as a middleware."""
-
-    def __init__(self, app: ASGIApp, wrap: Callable[[ASGIApp], ASGIApp]) -> None:
-        self._app = wrap(app)
-
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        """Hand the request on."""
-        await self._app(scope, receive, send)
 
 
 def _described(app: FastAPI) -> dict[str, Any]:

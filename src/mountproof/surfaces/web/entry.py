@@ -1,4 +1,4 @@
-"""Who may come in: the one seam between the guard, the page of this computer, and paired devices."""
+"""Who a request comes from: written by the layer that lets it in, read by the routes."""
 
 from __future__ import annotations
 
@@ -23,5 +23,5 @@ def entry_of(scope: MutableMapping[str, Any]) -> Entry:
 
 
 def vouch(scope: MutableMapping[str, Any], entry: Entry) -> None:
-    """Let a request in. The guard does so for whoever knows the key; a middleware before it may for a paired device."""
+    """Write down who a request comes from."""
     scope[SCOPE_KEY] = entry

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Sequence
 from typing import Any
 
@@ -30,14 +29,14 @@ STATUS = {
     "bundle.too_large": 413,
     "request.too_large": 413,
     "request.key": 401,
+    "pair.code": 403,
+    "pair.desk": 403,
     "request.origin": 403,
     "request.who": 400,
     "request.broken_off": 400,
     "request.not_readable": 400,
     "answer.changed": 409,
 }
-
-_LOG = logging.getLogger("mountproof.web")
 
 
 class ChangedError(FaultError):
@@ -111,12 +110,12 @@ def install(app: FastAPI) -> None:
     async def _gone(request: Request, error: ClientDisconnect) -> JSONResponse:
         return faults_response(request, [BROKEN_OFF])
 
-    @app.exception_handler(Exception)
-    async def _program(request: Request, error: Exception) -> JSONResponse:
-        _LOG.error("the program itself went wrong", exc_info=error)
-        what = f"the program itself went wrong ({type(error).__name__})"
-        todo = "Nothing was changed; repeat this, and report what the terminal shows if it happens again"
-        return faults_response(request, [Fault("program.broken", what, todo)], 500)
+
+def broken(request: Request, error: Exception) -> JSONResponse:
+    """Return what is said of an error of the program itself: its kind and no more."""
+    what = f"the program itself went wrong ({type(error).__name__})"
+    todo = "Nothing was changed; repeat this, and report what the terminal shows if it happens again"
+    return faults_response(request, [Fault("program.broken", what, todo)], 500)
 
 
 BROKEN_OFF = Fault(

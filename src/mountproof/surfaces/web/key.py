@@ -17,8 +17,7 @@ from pathlib import Path
 
 from mountproof.case.store.faults import named
 
-#: Name of the cookie, and of the file that holds its value.
-COOKIE = "mountproof"
+#: Name of the file that holds what the cookie does.
 _FILE = "web.key"
 _FORM = re.compile(r"[A-Za-z0-9_-]{43}")
 
@@ -34,17 +33,22 @@ class Key:
         """Tell whether the word of an opening address is the right one."""
         return hmac.compare_digest(word.encode(), self.word.encode())
 
-    def knows(self, cookie_header: str) -> bool:
-        """Tell whether the cookies of a request hold the secret."""
+    def knows(self, cookie_header: str, port: int) -> bool:
+        """Tell whether the cookies of a request to a port hold the secret."""
         try:
-            found = SimpleCookie(cookie_header).get(COOKIE)
+            found = SimpleCookie(cookie_header).get(_cookie_name(port))
         except CookieError:
             return False
         return found is not None and hmac.compare_digest(found.value.encode(), self.secret.encode())
 
-    def cookie(self) -> str:
+    def cookie(self, port: int) -> str:
         """Return the cookie: not for scripts, not for other sites, gone when the browser is closed."""
-        return f"{COOKIE}={self.secret}; Path=/; HttpOnly; SameSite=Strict"
+        return f"{_cookie_name(port)}={self.secret}; Path=/; HttpOnly; SameSite=Strict"
+
+
+def _cookie_name(port: int) -> str:
+    """Browsers do not keep the cookies of ports apart: two benches of one computer must not take each other's."""
+    return f"mountproof-{port}"
 
 
 def key_of(store: Path) -> Key:

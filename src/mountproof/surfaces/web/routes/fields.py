@@ -28,7 +28,7 @@ async def about(request: Request, bench: BenchOf) -> AboutOut:
         version=VERSION,
         languages=list(LANGUAGES),
         who="",
-        lan=bool(getattr(request.app.state, "lan", False)),
+        lan=request.app.state.door.lan is not None,
         here=here,
         store=str(bench.store.place.folder) if here else "",
     )

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
+from mountproof.surfaces.web.access_hosts import port_of
 from mountproof.surfaces.web.key import Key
 from mountproof.surfaces.web.page_files import PageFile
 
@@ -23,7 +24,9 @@ def page_router(files: Mapping[str, PageFile], key: Key) -> APIRouter:
         if name == "" and opening is not None:
             answer = RedirectResponse("/", 303, headers={"Cache-Control": "no-store"})
             if key.opens(opening):
-                answer.headers.append("Set-Cookie", key.cookie())
+                answer.headers.append(
+                    "Set-Cookie", key.cookie(port_of(request.headers.get("host", ""), request.url.scheme))
+                )
             return answer
         file = files.get(f"/{name}" if name else "/index.html")
         if file is None:

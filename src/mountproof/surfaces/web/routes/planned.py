@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NoReturn
+from typing import NoReturn
 
-from fastapi import APIRouter, Path
+from fastapi import APIRouter
 
 from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.web.asked import CaseId
 from mountproof.surfaces.web.wire import (
     AtIn,
     AtOut,
-    DeviceOut,
-    PairIn,
-    PairingOut,
     PoursOut,
     SceneOut,
     StepOut,
@@ -47,29 +44,5 @@ def procedure(case_id: CaseId) -> list[StepOut]:
 
 @router.get("/pours", summary="All pours that go on", tags=["procedure"])
 def pours() -> PoursOut:
-    """Not there yet."""
-    _not_yet()
-
-
-@router.post("/pair", summary="Pair this device", tags=["access"])
-def pair(code: PairIn) -> DeviceOut:
-    """Not there yet."""
-    _not_yet()
-
-
-@router.get("/devices", summary="Paired devices", tags=["access"])
-def devices() -> list[DeviceOut]:
-    """Not there yet."""
-    _not_yet()
-
-
-@router.delete("/devices/{id}", summary="Take back the pairing of a device", tags=["access"])
-def unpair(device: Annotated[str, Path(alias="id", max_length=100)]) -> list[DeviceOut]:
-    """Not there yet."""
-    _not_yet()
-
-
-@router.post("/pairing", summary="Show a code for one device", tags=["access"])
-def pairing() -> PairingOut:
     """Not there yet."""
     _not_yet()
