@@ -74,32 +74,26 @@ class Scene:
         """Return what stands at a place of an arch. FaultError where there is none."""
         return place_at(self.case, self._known(), arch, face, weights, closed_rad)
 
-    def views(self, step: int) -> tuple[OcclusalView, OcclusalView]:
-        """Return both occlusal views with the gap at one place of the slider, sites as ``stop`` lists them."""
+    def view(self, arch: Arch, step: int) -> OcclusalView:
+        """Return one occlusal view with the gap at one place of the slider, sites as ``stop`` lists them.
+
+        FaultError where no gap is known or the slider has no such place.
+        """
         evidence, stop = self._known(), self.stop(step)
-        sited, made = evidence.sited, []
-        shown = zip(
-            evidence.views,
-            (sited.upper, sited.lower),
-            (evidence.upper_teeth, evidence.lower_teeth),
-            strict=True,
+        upper = arch == "upper"
+        surface = evidence.sited.upper if upper else evidence.sited.lower
+        points = [s.upper_point_mm if upper else s.lower_point_mm for s in stop.sites]
+        return occlusal_view(
+            evidence.views[0 if upper else 1].frame,
+            surface.vertices_mm,
+            surface.faces,
+            evidence.upper_teeth if upper else evidence.lower_teeth,
+            evidence.sited.closing,
+            band_edges_mm=evidence.band_edges_mm,
+            closed_rad=stop.step.closed_rad,
+            border=border_edges(surface.faces),
+            sites_mm=np.array(points).reshape(-1, 3),
         )
-        for view, surface, teeth in shown:
-            points = [s.upper_point_mm if surface.arch == "upper" else s.lower_point_mm for s in stop.sites]
-            made.append(
-                occlusal_view(
-                    view.frame,
-                    surface.vertices_mm,
-                    surface.faces,
-                    teeth,
-                    sited.closing,
-                    band_edges_mm=evidence.band_edges_mm,
-                    closed_rad=stop.step.closed_rad,
-                    border=border_edges(surface.faces),
-                    sites_mm=np.array(points).reshape(-1, 3),
-                )
-            )
-        return made[0], made[1]
 
     def _known(self) -> ContactEvidence:
         if self.evidence is None:

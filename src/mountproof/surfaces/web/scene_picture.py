@@ -25,8 +25,7 @@ def occlusal_svg(scene: Scene, arch: Arch, step: int) -> bytes:
 
     FaultError where no gap is known or the slider has no such place.
     """
-    assert scene.evidence is None or scene.evidence.views
-    view = scene.views(step)[0 if arch == "upper" else 1]
+    view = scene.view(arch, step)
     edges = scene.evidence.band_edges_mm if scene.evidence is not None else ()
     picture, pixels = occlusal_picture(view, edges, WIDTH_MM, lambda tooth: written(scene.case, tooth))
     link = base64.b64encode(as_png(pixels)).decode("ascii")

@@ -32,7 +32,7 @@ def mesh(
     asked = "" if number is None else f"revision={number}&"
     return MeshOut(
         arch=arch.value,
-        url=f"/api/cases/{id}/scans/{arch.value}/mesh.bin?{asked}of={sha[:16]}",
+        url=f"/api/cases/{case_id}/scans/{arch.value}/mesh.bin?{asked}of={sha[:16]}",
         vertices=len(scan.vertices),
         faces=len(scan.faces),
         bytes=scan_size(scan),
