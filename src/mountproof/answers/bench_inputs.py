@@ -21,6 +21,7 @@ from mountproof.case.pairs import pair_marks
 from mountproof.geometry.carry import Carried, measured
 from mountproof.geometry.least_squares import chi2_tail
 from mountproof.geometry.poses import Array
+from mountproof.said import figure, joined, say
 
 _CALIPER_STEP_MM = 0.05
 _READING_SD_MM = 0.05
@@ -33,7 +34,7 @@ PIN_READING_U_MARKS = 0.2 / math.sqrt(12.0)
 _APART_SDS = 5.0
 #: Repeats pooled over all cells tell an SD once they leave so many degrees of freedom (95 % factor 0.68 to 1.9).
 _ENOUGH_DOF = 9
-_COMMON = "common practice, no source"
+_COMMON = say("common practice, no source")
 #: Contradictions that chance alone would leave in fewer than one of a hundred; and the same in SDs, 1 in 1000.
 _CHANCE, _SDS = 0.01, 3.3
 
@@ -58,17 +59,25 @@ def pin_input(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinIn
     )
     if slope is None and given.kind.value == "straight":
         ledger.assume(
-            "slope of the table under the pin", 0.0, "deg", "a flat table", "instrument.pin.table_slope_deg"
+            say("slope of the table under the pin"),
+            0.0,
+            "deg",
+            say("a flat table"),
+            "instrument.pin.table_slope_deg",
         )
     us = [
         length.u
         if length.u is not None
         else ledger.assume(
-            f"uncertainty of {what}", _LENGTH_U_MM, "mm", f"caliper on an instrument; {_COMMON}", entry
+            say("uncertainty of {what}", what=what),
+            _LENGTH_U_MM,
+            "mm",
+            joined("; ", (say("caliper on an instrument"), _COMMON)),
+            entry,
         )
         for length, what, entry in (
-            (given.ahead_mm, "hinge to pin, forward", "instrument.pin.ahead_mm"),
-            (given.below_mm, "hinge to pin tip, down", "instrument.pin.below_mm"),
+            (given.ahead_mm, say("hinge to pin, forward"), "instrument.pin.ahead_mm"),
+            (given.below_mm, say("hinge to pin tip, down"), "instrument.pin.below_mm"),
         )
     ]
     return PinInput(pin, pin_lengths(pin, us[0], us[1]), _scale(instrument, caliper, ledger))
@@ -77,16 +86,20 @@ def pin_input(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinIn
 def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale:
     given = instrument.pin
     zero_u = ledger.assume(
-        "uncertainty of reading the pin's scale",
+        say("uncertainty of reading the pin's scale"),
         round(PIN_READING_U_MARKS, 2),
         "marks",
-        f"read to a fifth of a mark; {_COMMON}",
+        joined("; ", (say("read to a fifth of a mark"), _COMMON)),
         "instrument.pin.zero_reads",
     )
     zero = given.zero_reads
     if zero is None:
         zero = ledger.assume(
-            "pin reading with the members parallel", 0.0, "", "scale as made", "instrument.pin.zero_reads"
+            say("pin reading with the members parallel"),
+            0.0,
+            "",
+            say("scale as made"),
+            "instrument.pin.zero_reads",
         )
     if len(given.calibration) >= 2:
         # A block between the jaws is read better than two dimples: only the caliper's step counts.
@@ -104,11 +117,15 @@ def _scale(instrument: Instrument, caliper: Caliper, ledger: Ledger) -> PinScale
     size = given.mm_per_mark
     if size is None:
         size = ledger.assume(
-            "millimetres per mark of the pin", 1.0, "mm", "scale as made", "instrument.pin.mm_per_mark"
+            say("millimetres per mark of the pin"),
+            1.0,
+            "mm",
+            say("scale as made"),
+            "instrument.pin.mm_per_mark",
         )
     ledger.need(
-        "the pin's scale against two blocks of known thickness",
-        "the size and the direction of its marks are taken as stated",
+        say("the pin's scale against two blocks of known thickness"),
+        say("the size and the direction of its marks are taken as stated"),
         "instrument.pin.calibration",
     )
     return stated_scale(size, given.counts is Counting.UP_ON_OPENING, zero, zero_u)
@@ -121,26 +138,37 @@ def _hold_calibration(given: PinGiven, done: Calibration, ledger: Ledger) -> Non
         worst = max(range(len(given.calibration)), key=lambda i: abs(float(done.residuals[i])))
         point = given.calibration[worst]
         odd.append(
-            f"the blocks under the pin do not lie on one line: {point.block_mm:g} mm reads {point.reads:g}, "
-            f"{abs(float(done.residuals[worst])):.2f} marks from where the others put it"
+            say(
+                "the blocks under the pin do not lie on one line: {block:g} mm reads {reads:g}, "
+                "{off:.2f} marks from where the others put it",
+                block=point.block_mm,
+                reads=point.reads,
+                off=abs(float(done.residuals[worst])),
+            )
         )
     stated_up = given.counts is Counting.UP_ON_OPENING
     if done.scale.counts_up and not stated_up:
-        odd.append("the scale is stated to count down on opening, and counts up on the blocks")
+        odd.append(say("the scale is stated to count down on opening, and counts up on the blocks"))
     elif stated_up and not done.scale.counts_up:
         # Up is also what stands there where nobody said anything.
         ledger.notes.append(
-            "The pin's scale counts down on the blocks as the pin is opened; that is what is used."
+            say("The pin's scale counts down on the blocks as the pin is opened; that is what is used.")
         )
     if given.mm_per_mark is not None:
         slope, u = done.scale.marks_per_mm, float(done.scale.zero_and_slope.us[1])
         if abs(abs(slope) - 1.0 / given.mm_per_mark) > _SDS * u:
             odd.append(
-                f"a mark is stated to be {given.mm_per_mark:g} mm, and is {done.scale.mm_per_mark:.2f} mm on the blocks"
+                say(
+                    "a mark is stated to be {stated:g} mm, and is {found:.2f} mm on the blocks",
+                    stated=given.mm_per_mark,
+                    found=done.scale.mm_per_mark,
+                )
             )
     for text in odd:
-        ledger.because(Verdict.DOUBTFUL, Why.QUESTIONED, f"Look at the pin's scale again: {text}")
-        ledger.need("the pin's scale against its blocks once more", text, "instrument.pin.calibration")
+        ledger.because(
+            Verdict.DOUBTFUL, Why.QUESTIONED, say("Look at the pin's scale again: {text}", text=text)
+        )
+        ledger.need(say("the pin's scale against its blocks once more"), text, "instrument.pin.calibration")
 
 
 def pin_reading(
@@ -153,14 +181,20 @@ def pin_reading(
         return None
     mean = math.fsum(here) / len(here)
     if max(here) - min(here) > _APART_SDS * PIN_READING_U_MARKS:
-        listed = " and ".join(f"{reads:g}" for reads in here)
+        listed = joined(say(" and "), (figure(reads, "g") for reads in here))
         ledger.because(
             Verdict.DOUBTFUL,
             Why.QUESTIONED,
-            f"Which is it: the pin in state {read[0].state} is entered as {listed} marks",
+            say(
+                "Which is it: the pin in state {state} is entered as {readings} marks",
+                state=read[0].state,
+                readings=listed,
+            ),
         )
         ledger.need(
-            f"the pin in state {read[0].state} once more", f"it is entered as {listed} marks", "pin_readings"
+            say("the pin in state {state} once more", state=read[0].state),
+            say("it is entered as {readings} marks", readings=listed),
+            "pin_readings",
         )
     # Readings of one scale by one pair of eyes: their mean is not taken to be better than one of them.
     return mm_from_reading(pin.scale, measured(mean, PIN_READING_U_MARKS, f"pin/{read[0].state}"))
@@ -183,10 +217,10 @@ def record_repeat(case: Case, ledger: Ledger) -> float:
     if case.record_repeat_mm is not None:
         return case.record_repeat_mm
     return ledger.assume(
-        "how well CR records of one sitting repeat at a condyle (1 SD an axis)",
+        say("how well CR records of one sitting repeat at a condyle (1 SD an axis)"),
         _REPEAT_MM,
         "mm",
-        f"0.1 to 0.3 mm; {_COMMON}",
+        joined("; ", (say("0.1 to 0.3 mm"), _COMMON)),
         "record_repeat_mm",
     )
 
@@ -195,7 +229,7 @@ def caliper_step(caliper: Caliper, ledger: Ledger) -> float:
     """Return the smallest step the caliper shows (mm): entered, or assumed."""
     if caliper.resolution_mm is not None:
         return caliper.resolution_mm
-    return ledger.assume("caliper step", _CALIPER_STEP_MM, "mm", _COMMON, "caliper.resolution_mm")
+    return ledger.assume(say("caliper step"), _CALIPER_STEP_MM, "mm", _COMMON, "caliper.resolution_mm")
 
 
 def caliper_sd(caliper: Caliper, cells: Iterable[Cell], ledger: Ledger) -> tuple[float, float]:
@@ -211,13 +245,17 @@ def caliper_sd(caliper: Caliper, cells: Iterable[Cell], ledger: Ledger) -> tuple
     if dof >= _ENOUGH_DOF:
         pooled = max(math.sqrt(squares / dof), step / math.sqrt(12.0))
         ledger.notes.append(
-            f"SD of one caliper reading {pooled:.3f} mm, pooled from the repeats ({dof} degrees of freedom)."
+            say(
+                "SD of one caliper reading {pooled:.3f} mm, pooled from the repeats ({dof} degrees of freedom).",
+                pooled=pooled,
+                dof=dof,
+            )
         )
         return pooled, step
-    sd = ledger.assume("SD of one caliper reading", _READING_SD_MM, "mm", _COMMON, "caliper.sd_mm")
+    sd = ledger.assume(say("SD of one caliper reading"), _READING_SD_MM, "mm", _COMMON, "caliper.sd_mm")
     ledger.need(
-        "every pair three times in two states",
-        "the SD of one caliper reading is assumed so far",
+        say("every pair three times in two states"),
+        say("the SD of one caliper reading is assumed so far"),
         "marks.readings_mm",
     )
     return sd, step
@@ -230,7 +268,10 @@ def caliper_offset(caliper: Caliper, ledger: Ledger) -> float:
     offset = caliper.block_reads_mm - caliper.block_mm
     if offset:
         ledger.notes.append(
-            f"The caliper shows {offset:+.2f} mm on a known block; this was taken off every reading."
+            say(
+                "The caliper shows {offset:+.2f} mm on a known block; this was taken off every reading.",
+                offset=offset,
+            )
         )
     return offset
 
@@ -253,7 +294,7 @@ def marks_input(marks: Marks, caliper: Caliper, ledger: Ledger) -> MarksInput:
     places = {name: p for name, given in marks.places.items() if (p := place_of(given)) is not None}
     unknown = [name for name, given in marks.places.items() if given.u_mm is None]
     if unknown:
-        ledger.assume("uncertainty of where the marks stand", _MARK_U_MM, "mm", _COMMON, "marks.places")
+        ledger.assume(say("uncertainty of where the marks stand"), _MARK_U_MM, "mm", _COMMON, "marks.places")
     given_u = [given.u_mm for given in marks.places.values() if given.u_mm is not None]
     mark_u = max([*given_u, *([_MARK_U_MM] if unknown else [])], default=_MARK_U_MM)
     pairs = tuple((pair, *pair_marks(marks, pair)) for pair in marks.readings_mm.rows)
@@ -315,7 +356,11 @@ def states_of(case: Case, ledger: Ledger) -> States:
             names = own or [n for n in names if marks.states[n].record is None]
             if len(names) > 1:
                 ledger.notes.append(
-                    f"{', '.join(names)} are columns of one record in one state; {names[0]} is the one that is used."
+                    say(
+                        "{states} are columns of one record in one state; {used} is the one that is used.",
+                        states=joined(", ", names),
+                        used=names[0],
+                    )
                 )
             return names[0] if names else None
         if len(names) > 1:
@@ -324,7 +369,13 @@ def states_of(case: Case, ledger: Ledger) -> States:
 
     mips = by_kind.get(StateKind.MIP, [])
     if len(mips) > 1:
-        ledger.notes.append(f"{', '.join(mips)} are columns of MIP; {mips[0]} is the one that is used.")
+        ledger.notes.append(
+            say(
+                "{states} are columns of MIP; {used} is the one that is used.",
+                states=joined(", ", mips),
+                used=mips[0],
+            )
+        )
     record, after_set, contact = pick(StateKind.RECORD), pick(StateKind.RECORD_SET), pick(StateKind.CONTACT)
     named = {marks.states[n].record for n in (record, after_set, contact) if n is not None} - {None}
     if len(named) > 1:
@@ -332,14 +383,20 @@ def states_of(case: Case, ledger: Ledger) -> States:
         _which(ledger)
         after_set = contact = None
     if on is not None and record is None and by_kind.get(StateKind.RECORD):
-        have = ", ".join(marks.states[n].record or n for n in by_kind[StateKind.RECORD])
+        have = joined(", ", (marks.states[n].record or n for n in by_kind[StateKind.RECORD]))
         ledger.need(
-            f"the marks with {on} in, or the right record under mounted_on",
-            f"the cast is said to be mounted on {on}; with a record in, the table has {have}",
+            say("the marks with {record} in, or the right record under mounted_on", record=on),
+            say(
+                "the cast is said to be mounted on {record}; with a record in, the table has {have}",
+                record=on,
+                have=have,
+            ),
             "mounted_on",
         )
     return States(mips[0] if mips else None, record, after_set, contact)
 
 
 def _which(ledger: Ledger) -> None:
-    ledger.need("which record the lower cast was mounted on", "several records were measured", "mounted_on")
+    ledger.need(
+        say("which record the lower cast was mounted on"), say("several records were measured"), "mounted_on"
+    )

@@ -29,12 +29,12 @@ from mountproof.bench.pose import PoseTable, fit_poses
 from mountproof.bench.reach import AXES, Point, PointMotion, pairs_to_add, point_motion
 from mountproof.case.model import Case, StateKind
 from mountproof.geometry.carry import Carried
+from mountproof.said import capital, figure, joined, say
 
 #: A result at a place is refused when its standard uncertainty is beyond this: it would not tell a slide from none.
 _USABLE_MM = 0.25
-_TURNS = ("forward", "up", "right")
-_PREDICTED = "pin opening predicted, record out, from the marks"
-_AGAINST = ("back", "down", "left")
+_PREDICTED = say("pin opening predicted, record out, from the marks")
+_AGAINST = (say("back"), say("down"), say("left"))
 #: Two directions are looked at, beside lift and tilt: 3 SDs keep a still cast from being called moved (1 in 200).
 _SEEN_SDS = 3.0
 
@@ -49,8 +49,8 @@ def answer(case: Case, progress: Progress) -> Answer:
     marks = None
     if case.marks is None:
         ledger.need(
-            "marks before and after set, record in, then with the record out",
-            "they show what moved and what the pin means",
+            say("marks before and after set, record in, then with the record out"),
+            say("they show what moved and what the pin means"),
             "marks",
         )
     else:
@@ -65,8 +65,8 @@ def answer(case: Case, progress: Progress) -> Answer:
             read = any(q.key == "found" for q in ledger.quantities)
         else:
             ledger.need(
-                "hinge to pin, forward, and hinge to pin tip, down",
-                "what the pin reads is predicted from its own lengths",
+                say("hinge to pin, forward, and hinge to pin tip, down"),
+                say("what the pin reads is predicted from its own lengths"),
                 "instrument.pin",
             )
         _slide(case, marks, states, ledger)
@@ -74,23 +74,23 @@ def answer(case: Case, progress: Progress) -> Answer:
     if foil:
         says.append(foil)
     second = _second_record(case, marks, ledger) if marks is not None else ""
-    says.append(second or "not verified by a second record")
+    says.append(second or say("not verified by a second record"))
     if not second:
         ledger.need(
-            "a second CR record seated on the mounting, pin or split cast read",
-            "the record it was mounted on cannot prove it",
+            say("a second CR record seated on the mounting, pin or split cast read"),
+            say("the record it was mounted on cannot prove it"),
             "marks.states",
         )
     if ledger.verdicts and not moved and not read and not second:
         ledger.because(
             Verdict.CANNOT_TELL,
             Why.MISSING,
-            "neither movement during set nor the pin with the record out was checked",
+            say("neither movement during set nor the pin with the record out was checked"),
         )
     if not ledger.verdicts:
-        ledger.because(Verdict.CANNOT_TELL, Why.MISSING, "no check of the mounting was entered")
-        return ledger.answer("Not verified: no check of this mounting was entered.")
-    return ledger.answer("; ".join(s if i else s[:1].upper() + s[1:] for i, s in enumerate(says)) + ".")
+        ledger.because(Verdict.CANNOT_TELL, Why.MISSING, say("no check of the mounting was entered"))
+        return ledger.answer(say("Not verified: no check of this mounting was entered."))
+    return ledger.answer(capital(joined("; ", says)))
 
 
 def _second_record(case: Case, marks: MarksInput, ledger: Ledger) -> str:
@@ -115,28 +115,39 @@ def _second_record(case: Case, marks: MarksInput, ledger: Ledger) -> str:
         shared = set(marks.table[on]) & set(marks.table.get(before or "", {}))
         if before is None or not shared & {p.name for p in placed.pairs}:
             ledger.need(
-                f"the marks with {record} in, before stone",
-                f"{record} on the mounting ({on}) is held against the same record in the hand",
+                say("the marks with {record} in, before stone", record=record),
+                say(
+                    "{record} on the mounting ({on}) is held against the same record in the hand",
+                    record=record,
+                    on=on,
+                ),
                 "marks.states",
             )
             continue
         found = movement(placed, marks.table, before, on)
         off = found.lift if found.lift is not None else found.mean
-        ledger.quantity("second_record", f"{record} stands off on the mounting", off, "mm")
-        what = f"{record} on the mounting against in the hand"
+        ledger.quantity("second_record", say("{record} stands off on the mounting", record=record), off, "mm")
+        what = say("{record} on the mounting against in the hand", record=record)
         verdict = judge_against(ledger, what, off.value, off.u, case.limits.records_at_incisors)
         says = {
-            Verdict.AGREES: f"{record} seats on the mounting",
-            Verdict.DOUBTFUL: f"{record} seats on the mounting, if not quite",
-            Verdict.DISAGREES: f"{record} does not seat on the mounting",
+            Verdict.AGREES: say("{record} seats on the mounting", record=record),
+            Verdict.DOUBTFUL: say("{record} seats on the mounting, if not quite", record=record),
+            Verdict.DISAGREES: say("{record} does not seat on the mounting", record=record),
         }
         if verdict is Verdict.DISAGREES:
             ledger.need(
-                f"{record} seated once more, and the pin read with it in",
-                f"it does not seat where {case.mounted_on} put the cast: one of the two, or the mounting, is off",
+                say("{record} seated once more, and the pin read with it in", record=record),
+                say(
+                    "it does not seat where {record} put the cast: one of the two, or the mounting, is off",
+                    record=case.mounted_on,
+                ),
                 "marks.states",
             )
-        return f"{says.get(verdict, f'whether {record} seats on the mounting is open')} ({off.value:+.2f} mm)"
+        return say(
+            "{seats} ({off:+.2f} mm)",
+            seats=says.get(verdict, say("whether {record} seats on the mounting is open", record=record)),
+            off=off.value,
+        )
     return ""
 
 
@@ -144,29 +155,29 @@ def _moved(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> lis
     placed = bench_marks(case, marks)
     if states.record is not None and states.after_set is not None and placed is None:
         ledger.need(
-            "ahead, above and right of every mark",
-            "movement during set is told from where the marks stand",
+            say("ahead, above and right of every mark"),
+            say("movement during set is told from where the marks stand"),
             "marks.places",
         )
         return []
     if states.record is None or states.after_set is None or placed is None:
         ledger.need(
-            "the same marks with the record in, before stone and after set",
-            "they show whether anything moved",
+            say("the same marks with the record in, before stone and after set"),
+            say("they show whether anything moved"),
             "marks.states",
         )
         return []
     found = movement(placed, marks.table, states.record, states.after_set)
     _movement_table(ledger, found, states)
     shift = found.lift if found.lift is not None else found.mean
-    ledger.quantity("lift", "lower cast away from the upper during set", shift, "mm")
+    ledger.quantity("lift", say("lower cast away from the upper during set"), shift, "mm")
     verdict = judge_against(
-        ledger, "movement during set", shift.value, shift.u, case.limits.movement_during_set
+        ledger, say("movement during set"), shift.value, shift.u, case.limits.movement_during_set
     )
     tilts = []
     for key, words, part in (
-        ("pitch", "front opened during set", found.pitch),
-        ("roll", "right side lowered during set", found.roll),
+        ("pitch", say("front opened during set"), found.pitch),
+        ("roll", say("right side lowered during set"), found.roll),
     ):
         if part is not None:
             ledger.quantity(f"set_{key}", words, part, "deg", factor=180 / math.pi)
@@ -176,31 +187,39 @@ def _moved(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> lis
         _tilt(case, ledger, worst)
     aside = _sideways(case, marks, states, ledger)
     ledger.notes.append(
-        f"Movement of less than {found.lift_detectable_mm:.2f} mm, and tilt of less than "
-        f"{math.degrees(found.tilt_detectable_rad):.2f} degrees, would not show in these readings."
+        say(
+            "Movement of less than {lift:.2f} mm, and tilt of less than {tilt:.2f} degrees, "
+            "would not show in these readings.",
+            lift=found.lift_detectable_mm,
+            tilt=math.degrees(found.tilt_detectable_rad),
+        )
     )
     if aside:
         return [aside]
     if verdict is Verdict.AGREES:
-        return ["nothing moved during set"]
+        return [say("nothing moved during set")]
     if verdict is Verdict.DISAGREES:
-        ledger.need("remount with the same record while it is good", "the cast moved while the stone set", "")
-        return [f"the cast moved {shift.value:.2f} mm during set"]
+        ledger.need(
+            say("remount with the same record while it is good"),
+            say("the cast moved while the stone set"),
+            "",
+        )
+        return [say("the cast moved {mm:.2f} mm during set", mm=shift.value)]
     if abs(shift.value) > 2.0 * shift.u:
-        return [f"a small lift of {shift.value:.2f} mm during set, no reason yet to remount"]
+        return [say("a small lift of {mm:.2f} mm during set, no reason yet to remount", mm=shift.value)]
     ledger.need(
-        "every pair three times, record in",
-        "the readings are too rough to see a movement",
+        say("every pair three times, record in"),
+        say("the readings are too rough to see a movement"),
         "marks.readings_mm",
     )
-    return ["no movement during set was seen, but the readings are rough"]
+    return [say("no movement during set was seen, but the readings are rough")]
 
 
 def _tilt(case: Case, ledger: Ledger, tilt: Carried) -> None:
     """Judge a tilt only where it is seen at all: an unseen one leaves the verdict to the lift."""
     degrees = tilt.times(180 / math.pi)
     if abs(degrees.value) > 2.0 * degrees.u:
-        judge_against(ledger, "tilt during set", degrees.value, degrees.u, case.limits.tilt_during_set)
+        judge_against(ledger, say("tilt during set"), degrees.value, degrees.u, case.limits.tilt_during_set)
 
 
 def _sideways(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> str:
@@ -221,31 +240,51 @@ def _sideways(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> 
         part = shift.shift[axis]
         if AXES[axis] in shift.refused or abs(part.value) <= _SEEN_SDS * part.u:
             continue
-        way = (_TURNS[axis] if part.value > 0.0 else _AGAINST[axis], abs(part.value))
-        ledger.quantity(f"set_{_TURNS[axis]}", f"{point.name} {_TURNS[axis]} during set", part, "mm")
+        way = (AXES[axis] if part.value > 0.0 else _AGAINST[axis], abs(part.value))
+        ledger.quantity(
+            f"set_{AXES[axis]}",
+            say("{point} {way} during set", point=point.name, way=AXES[axis]),
+            part,
+            "mm",
+        )
         verdict = judge_against(
-            ledger, f"{point.name} {way[0]} during set", part.value, part.u, case.limits.movement_during_set
+            ledger,
+            say("{point} {way} during set", point=point.name, way=way[0]),
+            part.value,
+            part.u,
+            case.limits.movement_during_set,
         )
         if verdict is not Verdict.AGREES:
-            says.append(f"{way[1]:.2f} mm {way[0]}")
+            says.append(say("{mm:.2f} mm {way}", mm=way[1], way=way[0]))
         if verdict is Verdict.DISAGREES:
             ledger.need(
-                "remount with the same record while it is good", "the cast moved while the stone set", ""
+                say("remount with the same record while it is good"),
+                say("the cast moved while the stone set"),
+                "",
             )
-    return f"the front teeth moved {' and '.join(says)} during set" if says else ""
+    return say("the front teeth moved {how} during set", how=joined(say(" and "), says)) if says else ""
 
 
 def _movement_table(ledger: Ledger, found: Movement, states: States) -> None:
     rows = tuple(
-        (c.pair, f"{c.change_mm:+.2f}", f"{c.limit_mm:.2f}", "beyond" if c.beyond else "")
+        (
+            c.pair,
+            figure(c.change_mm, "+.2f"),
+            figure(c.limit_mm, ".2f"),
+            say("beyond") if c.beyond else "",
+        )
         for c in found.pairs
     )
     ledger.tables.append(
         Table(
-            f"Change from {states.record} to {states.after_set} (record in, during set), mm",
-            ("pair", "change", "repeats allow", ""),
+            say(
+                "Change from {before} to {after} (record in, during set), mm",
+                before=states.record,
+                after=states.after_set,
+            ),
+            (say("pair"), say("change"), say("repeats allow"), ""),
             rows,
-            "What repeats of the caliper alone allow: 2.8 SD of one reading (ISO 5725-6, from memory).",
+            say("What repeats of the caliper alone allow: 2.8 SD of one reading (ISO 5725-6, from memory)."),
         )
     )
 
@@ -255,12 +294,14 @@ def _pin(case: Case, pin: PinInput, marks: MarksInput, states: States, ledger: L
     found = pin_reading(case, pin, (states.contact,), ledger, by_hand=False) if states.contact else None
     if was_set is None:
         ledger.need(
-            "what the pin was set to with the record in", "the prediction starts from it", "pin_readings"
+            say("what the pin was set to with the record in"),
+            say("the prediction starts from it"),
+            "pin_readings",
         )
     if found is None:
         ledger.need(
-            "what the pin reads with the record out, at first contact",
-            "it is the best free check",
+            say("what the pin reads with the record out, at first contact"),
+            say("it is the best free check"),
             "pin_readings",
         )
     if states.record is None:
@@ -288,14 +329,20 @@ def _still_there(case: Case, pin: PinInput, was_set: Carried, states: States, le
         ledger.because(
             Verdict.DOUBTFUL,
             Why.BETWEEN,
-            f"the pin was set to {was_set.value:.2f} mm and stands at {now.value:.2f} mm after set, record in: it slipped, "
-            "or the casts rest on something else",
+            say(
+                "the pin was set to {was_set:.2f} mm and stands at {now:.2f} mm after set, record in: it "
+                "slipped, or the casts rest on something else",
+                was_set=was_set.value,
+                now=now.value,
+            ),
             value=slipped.value,
             u=slipped.u,
             unit="mm",
         )
         ledger.need(
-            "the pin with the record in, once more", "it does not stand where it was set", "pin_readings"
+            say("the pin with the record in, once more"),
+            say("it does not stand where it was set"),
+            "pin_readings",
         )
 
 
@@ -310,32 +357,37 @@ def _without_mip(
     ledger.quantity("predicted", _PREDICTED, predicted, "mm")
     if found is None:
         return []
-    ledger.quantity("found", "pin opening found, record out", found, "mm")
+    ledger.quantity("found", say("pin opening found, record out"), found, "mm")
     return [_found_less_predicted(case, found, found - predicted, ledger)]
 
 
 def _found_less_predicted(case: Case, found: Carried, rest: Carried, ledger: Ledger) -> str:
-    made = ledger.quantity("found_minus_predicted", "found less predicted", rest, "mm")
+    made = ledger.quantity("found_minus_predicted", say("found less predicted"), rest, "mm")
     verdict = judge_against(
         ledger,
-        "pin found less predicted",
+        say("pin found less predicted"),
         made.value,
         made.u or 0.0,
         case.limits.pin_found_minus_predicted,
     )
     words = {
-        Verdict.AGREES: "is where it was predicted",
-        Verdict.DOUBTFUL: "is a little off its prediction",
-        Verdict.DISAGREES: "is not where it was predicted",
-        Verdict.CANNOT_TELL: "cannot be held against its prediction",
+        Verdict.AGREES: say("is where it was predicted"),
+        Verdict.DOUBTFUL: say("is a little off its prediction"),
+        Verdict.DISAGREES: say("is not where it was predicted"),
+        Verdict.CANNOT_TELL: say("cannot be held against its prediction"),
     }[verdict]
-    return f"the pin, at {found.value:+.1f} mm, {words} ({rest.value:+.2f})"
+    return say(
+        "the pin, at {found:+.1f} mm, {judged} ({rest:+.2f})",
+        found=found.value,
+        judged=words,
+        rest=rest.value,
+    )
 
 
 def _pin_says(case: Case, meaning: PinMeaning, known: Openings, pin: PinInput, ledger: Ledger) -> list[str]:
     ledger.quantity(
         "predicted_if_mip",
-        "pin opening predicted, record out, if CR contact = MIP",
+        say("pin opening predicted, record out, if CR contact = MIP"),
         meaning.if_contact_is_mip.pin_mm,
         "mm",
     )
@@ -344,14 +396,20 @@ def _pin_says(case: Case, meaning: PinMeaning, known: Openings, pin: PinInput, l
         ledger.quantity("predicted", _PREDICTED, meaning.from_marks.pin_mm, "mm")
     if known.from_contact is not None and known.from_mip is not None:
         stands = carried_pin_from_opening(pin.pin, known.from_mip - known.from_contact, pin.lengths)
-        ledger.quantity("contact_over_mip", "CR first contact stands open over MIP, at the pin", stands, "mm")
+        ledger.quantity(
+            "contact_over_mip", say("CR first contact stands open over MIP, at the pin"), stands, "mm"
+        )
         if abs(stands.value) > 2.0 * stands.u:
             says.append(
-                f"CR first contact stands {stands.value:.1f} mm open over MIP at the pin: a slide, not a fault of the mounting"
+                say(
+                    "CR first contact stands {mm:.1f} mm open over MIP at the pin: a slide, not a fault of the "
+                    "mounting",
+                    mm=stands.value,
+                )
             )
     if meaning.found_mm is None:
         return says
-    ledger.quantity("found", "pin opening found, record out", meaning.found_mm, "mm")
+    ledger.quantity("found", say("pin opening found, record out"), meaning.found_mm, "mm")
     if meaning.found_minus_from_marks is not None:
         says.insert(0, _found_less_predicted(case, meaning.found_mm, meaning.found_minus_from_marks, ledger))
     elif meaning.found_minus_if_mip is not None:
@@ -359,17 +417,33 @@ def _pin_says(case: Case, meaning: PinMeaning, known: Openings, pin: PinInput, l
         ledger.because(
             Verdict.CANNOT_TELL,
             Why.MISSING,
-            f"the pin stands {off.value:+.2f} ± {2 * off.u:.2f} mm from where it would be without a slide: slide or fault",
+            say(
+                "the pin stands {off:+.2f} ± {twice:.2f} mm from where it would be without a slide: slide or "
+                "fault",
+                off=off.value,
+                twice=2 * off.u,
+            ),
         )
         ledger.need(
-            "the marks once more with the record out", "they tell a slide from a fault", "marks.states"
+            say("the marks once more with the record out"),
+            say("they tell a slide from a fault"),
+            "marks.states",
         )
-    rows = tuple((name, f"{part.value:+.2f}", f"{2 * part.u:.2f}") for name, part in meaning.parts)
+    rows = tuple(
+        (name, figure(part.value, "+.2f"), figure(2 * part.u, ".2f")) for name, part in meaning.parts
+    )
     ledger.tables.append(
-        Table("What the record-out reading is made of, mm at the pin", ("", "mm", "± (95 %)"), rows)
+        Table(
+            say("What the record-out reading is made of, mm at the pin"),
+            ("", say("mm"), say("± (95 %)")),
+            rows,
+        )
     )
     ledger.notes.append(
-        "A pin about zero proves little, for a short setting and a slide can cancel; one where it was predicted does."
+        say(
+            "A pin about zero proves little, for a short setting and a slide can cancel; one where it was "
+            "predicted does."
+        )
     )
     return says
 
@@ -385,8 +459,8 @@ def _slide(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Non
     )
     points = _points(case, tooth_places(case, ledger), ledger)
     for title, start, end in (
-        ("Slide, CR first contact to MIP, mm (± 95 %)", states.contact, states.mip),
-        ("Record against MIP, mm (± 95 %)", states.mip, states.record),
+        (say("Slide, CR first contact to MIP, mm (± 95 %)"), states.contact, states.mip),
+        (say("Record against MIP, mm (± 95 %)"), states.mip, states.record),
     ):
         if start is None or end is None:
             continue
@@ -398,22 +472,29 @@ def _slide(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> Non
             )
             if start == states.contact and point is points[0]:
                 _tell_slide(moved, point, ledger)
-        note = f"Not told: these marks leave more than {_USABLE_MM:g} mm (1 SD) of doubt there. Minus is back, down, left."
-        ledger.tables.append(Table(title, ("", *_TURNS), tuple(rows), note))
+        note = say(
+            "Not told: these marks leave more than {mm:g} mm (1 SD) of doubt there. Minus is back, "
+            "down, left.",
+            mm=_USABLE_MM,
+        )
+        ledger.tables.append(Table(title, ("", *AXES), tuple(rows), note))
     _rank(fit, states.contact, marks, points[:2], ledger)
 
 
 def _tell_slide(moved: PointMotion, point: Point, ledger: Ledger) -> None:
     """Note the slide at one point as quantities, direction by direction, where the marks carry it."""
     if moved.refused:
-        lost = " and ".join(moved.refused)
-        text = f"these pairs of marks do not carry the slide at the {point.name} {lost}: it is not told"
+        text = say(
+            "these pairs of marks do not carry the slide at the {point} {ways}: it is not told",
+            point=point.name,
+            ways=joined(say(" and "), moved.refused),
+        )
         ledger.reasons.append(Reason(Why.NOT_CARRIED, text))
-    for axis, name in enumerate(_TURNS):
+    for axis, name in enumerate(AXES):
         if AXES[axis] not in moved.refused:
             ledger.quantity(
                 f"slide_{name}",
-                f"slide from CR first contact to MIP at the {point.name}, {name}",
+                say("slide from CR first contact to MIP at the {point}, {way}", point=point.name, way=name),
                 moved.shift[axis],
                 "mm",
             )
@@ -425,24 +506,30 @@ def _points(case: Case, teeth: Sequence[Tooth], ledger: Ledger) -> tuple[Point, 
     last = min(teeth, key=lambda t: t.x_mm)
     return (
         Point(front.name, (front.x_mm, front.y_mm, 0.0)),
-        Point(f"{last.name} right", (last.x_mm, last.y_mm, 28.0)),
-        Point(f"{last.name} left", (last.x_mm, last.y_mm, -28.0)),
-        Point("condyle right", (0.0, 0.0, half)),
-        Point("condyle left", (0.0, 0.0, -half)),
+        Point(say("{teeth} right", teeth=last.name), (last.x_mm, last.y_mm, 28.0)),
+        Point(say("{teeth} left", teeth=last.name), (last.x_mm, last.y_mm, -28.0)),
+        Point(say("condyle right"), (0.0, 0.0, half)),
+        Point(say("condyle left"), (0.0, 0.0, -half)),
     )
 
 
 def _cell(shift: Carried, axis: int, refused: bool) -> str:
     if refused:
-        return "not told"
-    return f"{shift.values[axis]:+.2f} ± {2 * shift.us[axis]:.2f}"
+        return say("not told")
+    return say("{mm:+.2f} ± {twice:.2f}", mm=shift.values[axis], twice=2 * shift.us[axis])
 
 
 def _rank(fit: PoseTable, state: str, marks: MarksInput, points: Sequence[Point], ledger: Ledger) -> None:
     pose = fit.poses[state]
+    carried = say(
+        "{pairs} pairs carry {rank} of the 6 directions of motion (condition {condition:.0f})",
+        pairs=pose.pairs,
+        rank=pose.rank,
+        condition=pose.condition,
+    )
+    lost = joined("; ", (s.words for s in pose.not_seen))
     ledger.notes.append(
-        f"{pose.pairs} pairs carry {pose.rank} of the 6 directions of motion (condition {pose.condition:.0f})"
-        + ("." if not pose.not_seen else "; not seen: " + "; ".join(s.words for s in pose.not_seen) + ".")
+        say("{carried}; not seen: {lost}.", carried=carried, lost=lost) if lost else carried + "."
     )
     if not pose.not_seen:
         return
@@ -450,7 +537,11 @@ def _rank(fit: PoseTable, state: str, marks: MarksInput, points: Sequence[Point]
     if better and better[0].worst_after_mm < better[0].worst_before_mm:
         b = better[0]
         ledger.need(
-            f"the pair {b.upper}-{b.lower} in every state",
-            f"it would shrink the worst doubt at the teeth from {b.worst_before_mm:.2f} to {b.worst_after_mm:.2f} mm",
+            say("the pair {upper}-{lower} in every state", upper=b.upper, lower=b.lower),
+            say(
+                "it would shrink the worst doubt at the teeth from {before:.2f} to {after:.2f} mm",
+                before=b.worst_before_mm,
+                after=b.worst_after_mm,
+            ),
             "marks.readings_mm",
         )

@@ -14,9 +14,11 @@ from mountproof.answers.result import Verdict, Why
 from mountproof.bench import pose
 from mountproof.bench.doubtful import Question, questions
 from mountproof.bench.reach import Point, place_in
+from mountproof.case.finding import dotted
 from mountproof.case.model import Case, StateKind
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.carry import Carried, exact
+from mountproof.said import capital, figure, joined, say
 
 #: Play of the condylar elements when locked, where it was not measured: 0.02 to 0.1 mm. Common practice, no source.
 _PLAY_MM = 0.05
@@ -50,8 +52,12 @@ def _refuse_one_spot(placed: Mapping[str, pose.Place], pairs: Sequence[pose.Mark
     faults = [
         Fault(
             "marks.one_spot",
-            f"{p.upper} and {p.lower} are said to stand in the same place, yet they are a pair that is measured",
-            "Measure the place of both marks again: ahead, above and right",
+            say(
+                "{upper} and {lower} are said to stand in the same place, yet they are a pair that is measured",
+                upper=p.upper,
+                lower=p.lower,
+            ),
+            say("Measure the place of both marks again: ahead, above and right"),
             field=f"marks.places.{p.lower}",
         )
         for p in pairs
@@ -74,10 +80,10 @@ def note_slack(ledger: Ledger) -> None:
     """Say that a plausible motion of the joints stands in where the marks do not see."""
     s = pose.RECORD_SLACK
     ledger.assume(
-        "how far the joints may shift between MIP and CR (1 SD fore-aft; height and side less)",
+        say("how far the joints may shift between MIP and CR (1 SD fore-aft; height and side less)"),
         s.fore_aft_mm,
         "mm",
-        "condylar shifts of 0.2 to 0.9 mm are reported (PMC5506257 and others); our choice",
+        say("condylar shifts of 0.2 to 0.9 mm are reported (PMC5506257 and others); our choice"),
         "marks.places",
     )
 
@@ -87,10 +93,10 @@ def instrument_slack(case: Case, ledger: Ledger) -> pose.Slack:
     play = case.instrument.play_mm if case.instrument is not None else None
     if play is None:
         play = ledger.assume(
-            "play of the locked condylar elements",
+            say("play of the locked condylar elements"),
             _PLAY_MM,
             "mm",
-            "0.02 to 0.1 mm; common practice, no source",
+            say("0.02 to 0.1 mm; common practice, no source"),
             "instrument.play_mm",
         )
     turn = math.sqrt(2.0) * play / (2.0 * half_width(case, ledger))
@@ -103,10 +109,10 @@ def half_width(case: Case, ledger: Ledger) -> float:
     if width is not None:
         return 0.5 * width.value
     return 0.5 * ledger.assume(
-        "distance between the condyles",
+        say("distance between the condyles"),
         _INTERCONDYLAR_MM,
         "mm",
-        "common setting, no source",
+        say("common setting, no source"),
         "instrument.intercondylar_mm",
     )
 
@@ -193,22 +199,33 @@ def set_aside(case: Case, marks: MarksInput, looks: Sequence[Look], ledger: Ledg
 
 def left_out(before: MarksInput, after: MarksInput) -> str:
     """Return in words which readings were set aside, or nothing."""
-    gone = [f"{pair} in {s}" for s, row in before.table.items() for pair in row if pair not in after.table[s]]
-    return gone[0] if len(gone) == 1 else f"{', '.join(gone[:-1])} and {gone[-1]}" if gone else ""
+    gone = [
+        say("{pair} in {state}", pair=pair, state=s)
+        for s, row in before.table.items()
+        for pair in row
+        if pair not in after.table[s]
+    ]
+    if len(gone) < 2:
+        return gone[0] if gone else ""
+    return say("{first} and {last}", first=joined(", ", gone[:-1]), last=gone[-1])
 
 
 def _contradicts(look: Look, count: int, ledger: Ledger) -> None:
     """Say that a whole table goes against what it is said to be good for: then no single reading is to blame."""
-    states = ", ".join((look.reference, *look.states))
+    states = joined(", ", (look.reference, *look.states))
     ledger.because(
         Verdict.DOUBTFUL,
         Why.BETWEEN,
-        f"{count} or more readings in {states} contradict the others: the readings, or the places of the marks, are not as "
-        "well known as the case says",
+        say(
+            "{count} or more readings in {states} contradict the others: the readings, or the places of the "
+            "marks, are not as well known as the case says",
+            count=count,
+            states=states,
+        ),
     )
     ledger.need(
-        "one distance measured ten times, and the places of the marks once more",
-        "so many readings contradict each other that the stated uncertainties cannot be right",
+        say("one distance measured ten times, and the places of the marks once more"),
+        say("so many readings contradict each other that the stated uncertainties cannot be right"),
         "caliper.sd_mm",
     )
 
@@ -216,19 +233,33 @@ def _contradicts(look: Look, count: int, ledger: Ledger) -> None:
 def _ask(case: Case, asked: Question, ledger: Ledger) -> None:
     assert case.marks is not None
     repeats = case.marks.readings_mm.get(asked.pair, asked.state)
-    mean = f" (mean of {', '.join(f'{v:.2f}' for v in repeats)})" if len(repeats) > 1 else ""
-    slip = f" {asked.slips[0].how.capitalize()}: {asked.slips[0].value_mm:.2f}?" if asked.slips else ""
+    found = say("{mm:.2f} mm", mm=asked.found_mm)
+    if len(repeats) > 1:
+        found = say(
+            "{mm} (mean of {repeats})", mm=found, repeats=joined(", ", (figure(v, ".2f") for v in repeats))
+        )
+    really = say(
+        "Is {pair} in state {state} really {found}? The other pairs expect {expected:.2f} mm, give or take {by:.2f}.",
+        pair=asked.pair,
+        state=asked.state,
+        found=found,
+        expected=asked.expected_mm,
+        by=2 * asked.expected_u_mm,
+    )
+    for slip in asked.slips[:1]:
+        really = say("{asked} {how}: {mm:.2f}?", asked=really, how=capital(slip.how), mm=slip.value_mm)
     ledger.because(
         Verdict.DOUBTFUL,
         Why.QUESTIONED,
-        f"Is {asked.pair} in state {asked.state} really {asked.found_mm:.2f} mm{mean}? The other pairs expect "
-        f"{asked.expected_mm:.2f} mm, give or take {2 * asked.expected_u_mm:.2f}.{slip}",
+        really,
         value=asked.found_mm,
         limit=asked.expected_mm,
         unit="mm",
+        field=dotted(("marks", "readings_mm", asked.pair, asked.state)),
+        suggestion=figure(asked.slips[0].value_mm, ".2f") if asked.slips else "",
     )
     ledger.need(
-        f"{asked.pair} in state {asked.state} once more",
-        f"{asked.found_mm:.2f} mm does not go with the other pairs; it is left out until then",
+        say("{pair} in state {state} once more", pair=asked.pair, state=asked.state),
+        say("{mm:.2f} mm does not go with the other pairs; it is left out until then", mm=asked.found_mm),
         "marks.readings_mm",
     )

@@ -18,10 +18,11 @@ from mountproof.case.model import Case, Marks, StateKind
 from mountproof.records.compare import Comparison, compare_records
 from mountproof.records.repeats import SpreadOf
 from mountproof.records.reseat import reseating
+from mountproof.said import capital, figure, joined, say
 
 _RESEAT_NEED = (
-    "the record taken off and put back five times, three pairs of marks each",
-    "it shows how well it seats",
+    say("the record taken off and put back five times, three pairs of marks each"),
+    say("it shows how well it seats"),
     "marks.reseat_mm",
 )
 #: The full rank of a pose: six directions.
@@ -34,16 +35,16 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger.sources += [SOURCES["critical"], SOURCES["gum"]]
     if case.marks is None or not _anything_read(case.marks):
         ledger.need(*_RESEAT_NEED)
-        return ledger.answer("Nothing was measured with a record in yet.", Verdict.CANNOT_TELL)
+        return ledger.answer(say("Nothing was measured with a record in yet."), Verdict.CANNOT_TELL)
     marks = marks_input(case.marks, case.caliper, ledger)
     states = states_of(case, ledger)
     says = [*_reseat(case, marks, ledger), *_compare(case, marks, states, ledger)]
     if not ledger.verdicts:
         ledger.because(
-            Verdict.CANNOT_TELL, Why.MISSING, "neither re-seating nor a second record was measured"
+            Verdict.CANNOT_TELL, Why.MISSING, say("neither re-seating nor a second record was measured")
         )
-        says = ["One record, seated once, cannot be judged"]
-    return ledger.answer(". ".join(says) + ".")
+        says = [say("One record, seated once, cannot be judged")]
+    return ledger.answer(joined(". ", says))
 
 
 def _anything_read(marks: Marks) -> bool:
@@ -63,40 +64,63 @@ def _reseat(case: Case, marks: MarksInput, ledger: Ledger) -> list[str]:
     }
     gaps = [pair for pair, row in table.rows.items() if not all(row)]
     if gaps and repeats:
-        which = ", ".join(gaps)
-        ledger.notes.append(f"{which} was not read at every re-seating and is left out.")
-        ledger.need(f"{which} at every re-seating", "it has gaps and is left out", "marks.reseat_mm")
+        which = joined(", ", gaps)
+        ledger.notes.append(say("{pairs} was not read at every re-seating and is left out.", pairs=which))
+        ledger.need(
+            say("{pairs} at every re-seating", pairs=which),
+            say("it has gaps and is left out"),
+            "marks.reseat_mm",
+        )
     if not repeats:
-        ledger.need("every pair at every re-seating", "the re-seating table has gaps", "marks.reseat_mm")
+        ledger.need(
+            say("every pair at every re-seating"), say("the re-seating table has gaps"), "marks.reseat_mm"
+        )
         return []
     cells = [cell for pair in repeats for cell in table.rows[pair]]
     # the mean of repeats in a cell is read better than one of them
     reading_sd = marks.sd_mm * math.sqrt(math.fsum(1.0 / len(cell) for cell in cells) / len(cells))
     found = reseating(repeats, reading_sd)
-    name = case.marks.reseat_record or "the record"
+    name = case.marks.reseat_record or say("the record")
     seat = found.seat_sd_mm(reading_sd)
     high = math.sqrt(max(0.0, found.pooled.high**2 - reading_sd**2))
     limit = case.limits.reseat_sd
-    _spread(ledger, "reseat_sd", "SD of re-seating, reading included", found.pooled)
+    _spread(ledger, "reseat_sd", say("SD of re-seating, reading included"), found.pooled)
     ledger.notes.append(
-        f"Of that the seat alone makes {seat:.3f} mm (at most {high:.3f}), the rest is reading the caliper."
+        say(
+            "Of that the seat alone makes {seat:.3f} mm (at most {high:.3f}), the rest is reading the "
+            "caliper.",
+            seat=seat,
+            high=high,
+        )
     )
-    rows = tuple((p, *(f"{v:.2f}" for v in repeats[p]), f"{s.sd:.3f}") for p, s in found.by_pair.items())
-    ledger.tables.append(Table(f"Re-seating of {name}, mm", ("pair", *table.states, "SD"), rows))
+    rows = tuple(
+        (p, *(figure(v, ".2f") for v in repeats[p]), figure(s.sd, ".3f")) for p, s in found.by_pair.items()
+    )
+    ledger.tables.append(
+        Table(say("Re-seating of {record}, mm", record=name), (say("pair"), *table.states, say("SD")), rows)
+    )
     if found.two_seats is not None:
         ledger.because(
             Verdict.DISAGREES,
             Why.OUTSIDE,
-            f"{name} has two seats {found.two_seats.apart_mm:.2f} mm apart: it rocks",
+            say(
+                "{record} has two seats {apart:.2f} mm apart: it rocks",
+                record=name,
+                apart=found.two_seats.apart_mm,
+            ),
             value=found.two_seats.apart_mm,
             unit="mm",
         )
-        return [f"{name} rocks between two seats"]
+        return [say("{record} rocks between two seats", record=name)]
     if found.trend.tail < 0.01:
         ledger.because(
             Verdict.DOUBTFUL,
             Why.BETWEEN,
-            f"{name} wanders by {found.trend.slope_mm:+.3f} mm at each re-seating",
+            say(
+                "{record} wanders by {slope:+.3f} mm at each re-seating",
+                record=name,
+                slope=found.trend.slope_mm,
+            ),
         )
     if high <= limit.redo and seat <= limit.decent:
         verdict, why = Verdict.AGREES, Why.INSIDE
@@ -107,18 +131,27 @@ def _reseat(case: Case, marks: MarksInput, ledger: Ledger) -> list[str]:
     else:
         verdict, why = Verdict.CANNOT_TELL, Why.GUARD_BAND
         ledger.need(
-            "more re-seatings", f"{found.reseatings} leave the SD open up to {high:.2f} mm", "marks.reseat_mm"
+            say("more re-seatings"),
+            say("{count} leave the SD open up to {high:.2f} mm", count=found.reseatings, high=high),
+            "marks.reseat_mm",
         )
     ledger.because(
         verdict,
         why,
-        f"{name} finds its seat to {seat:.2f} mm (SD; at most {high:.2f}; agrees up to {limit.decent:g}, "
-        f"redo above {limit.redo:g})",
+        say(
+            "{record} finds its seat to {seat:.2f} mm (SD; at most {high:.2f}; agrees up to {decent:g}, redo "
+            "above {redo:g})",
+            record=name,
+            seat=seat,
+            high=high,
+            decent=limit.decent,
+            redo=limit.redo,
+        ),
         value=seat,
         limit=limit.decent,
         unit="mm",
     )
-    return [f"{name[:1].upper()}{name[1:]} finds its seat to {seat:.2f} mm (1 SD)"]
+    return [capital(say("{record} finds its seat to {seat:.2f} mm (1 SD)", record=name, seat=seat))]
 
 
 def _spread(ledger: Ledger, key: str, label: str, spread: SpreadOf) -> None:
@@ -133,13 +166,15 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
     names = _one_a_record(case.marks, marks, ledger)
     if len(names) >= 2 and states.mip is None:
         ledger.need(
-            "the same pairs of marks in MIP by hand", "the records are compared against it", "marks.states"
+            say("the same pairs of marks in MIP by hand"),
+            say("the records are compared against it"),
+            "marks.states",
         )
         return []
     if len(names) < 2 or states.mip is None:
         ledger.need(
-            "a second and a third CR record, measured at the same marks",
-            "one record shows no spread",
+            say("a second and a third CR record, measured at the same marks"),
+            say("one record shows no spread"),
             "marks.states",
         )
         return []
@@ -155,23 +190,23 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
         half = half_width(case, ledger)
         front = front_tooth(tooth_places(case, ledger))
         points = (
-            Point("right condyle", (0.0, 0.0, half)),
-            Point("left condyle", (0.0, 0.0, -half)),
+            Point(say("right condyle"), (0.0, 0.0, half)),
+            Point(say("left condyle"), (0.0, 0.0, -half)),
             Point(front.name, (front.x_mm, front.y_mm, 0.0)),
         )
         features = place_features(fit, names, points)
-        what = f"condyles and {front.name}, closed to one opening"
+        what = say("condyles and {teeth}, closed to one opening", teeth=front.name)
     else:
         straight = [a for a in marks.arms if all(a.pair in marks.table[s] for s in (states.mip, *names))]
         if len(straight) < 2:
             ledger.need(
-                "two or more pairs in MIP and with every record in",
-                "records are compared by them",
+                say("two or more pairs in MIP and with every record in"),
+                say("records are compared by them"),
                 "marks.readings_mm",
             )
             return []
         features = residual_features(straight, marks.table, states.mip, names)
-        what = "pairs of marks, hinge opening taken out"
+        what = say("pairs of marks, hinge opening taken out")
         if fit is not None:
             _missing(ledger, fit, names)
     found = compare_records(
@@ -183,11 +218,17 @@ def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> l
         ledger.because(
             Verdict.CANNOT_TELL,
             Why.NOT_CARRIED,
-            f"the {len(names)} records agree as far as these pairs see; a difference fore-aft, to a side or in yaw "
-            "would not show",
+            say(
+                "the {count} records agree as far as these pairs see; a difference fore-aft, to a side or in yaw "
+                "would not show",
+                count=len(names),
+            ),
         )
         return [
-            f"The records agree as far as these pairs see; nearest the middle is {wording[found.mount_on]}"
+            say(
+                "The records agree as far as these pairs see; nearest the middle is {best}",
+                best=wording[found.mount_on],
+            )
         ]
     return [_tell(found, wording, ledger, case)]
 
@@ -200,7 +241,12 @@ def _one_a_record(given: Marks, marks: MarksInput, ledger: Ledger) -> list[str]:
             before = first.setdefault(state.record or name, name)
             if before != name:
                 ledger.notes.append(
-                    f"{name} is a further column of {state.record}: the records are compared by {before}."
+                    say(
+                        "{state} is a further column of {record}: the records are compared by {before}.",
+                        state=name,
+                        record=state.record,
+                        before=before,
+                    )
                 )
     return list(first.values())
 
@@ -208,10 +254,12 @@ def _one_a_record(given: Marks, marks: MarksInput, ledger: Ledger) -> list[str]:
 def _missing(ledger: Ledger, fit: PoseTable, names: list[str]) -> None:
     blind = fit.poses[names[0]].not_seen
     if blind:
-        ledger.notes.append("These marks do not see: " + "; ".join(s.words for s in blind) + ".")
+        ledger.notes.append(
+            say("These marks do not see: {ways}.", ways=joined("; ", (s.words for s in blind)))
+        )
         ledger.need(
-            "slanted and cross-arch pairs of marks",
-            "straight pairs do not see fore-aft, side and yaw",
+            say("slanted and cross-arch pairs of marks"),
+            say("straight pairs do not see fore-aft, side and yaw"),
             "marks.readings_mm",
         )
 
@@ -219,73 +267,112 @@ def _missing(ledger: Ledger, fit: PoseTable, names: list[str]) -> None:
 def _tell(found: Comparison, wording: dict[str, str], ledger: Ledger, case: Case) -> str:
     best = wording[found.mount_on]
     mounted = case.mounted_on
-    used = f"; mounted on {mounted}" if mounted else ""
+    used = say("; mounted on {record}", record=mounted) if mounted else ""
     if found.agreement == "same":
         ledger.because(
             Verdict.AGREES,
             Why.INSIDE,
-            f"the {len(wording)} records agree; a difference above {found.detectable:.2f} mm would show",
+            say(
+                "the {count} records agree; a difference above {detectable:.2f} mm would show",
+                count=len(wording),
+                detectable=found.detectable,
+            ),
         )
-        return f"The records agree; nearest the middle is {best}{used}"
+        return say("The records agree; nearest the middle is {best}{used}", best=best, used=used)
     if found.agreement == "one stands out" and found.outlier is not None:
         odd = wording[found.outlier]
         tail = found.tails[list(wording).index(found.outlier)]
         ledger.notes.append(
-            f"{odd[:1].upper()}{odd[1:]} is told by all compared numbers together: an honest record lies so far from the "
-            f"others in {_chance(tail)}."
+            capital(
+                say(
+                    "{odd} is told by all compared numbers together: an honest record lies so far from the "
+                    "others in {chance}.",
+                    odd=odd,
+                    chance=_chance(tail),
+                )
+            )
         )
         ledger.notes.append(
-            f"Mean values would hide it: use a real record, the one nearest the median ({best})."
+            say(
+                "Mean values would hide it: use a real record, the one nearest the median ({best}).",
+                best=best,
+            )
         )
         if mounted == odd:
             ledger.because(
                 Verdict.DISAGREES,
                 Why.OUTSIDE,
-                f"{odd} stands out from the others, and the cast is mounted on it",
+                say("{odd} stands out from the others, and the cast is mounted on it", odd=odd),
             )
-            ledger.need(f"mount on {best}, or take another record", f"{odd} stands out", "mounted_on")
+            ledger.need(
+                say("mount on {best}, or take another record", best=best),
+                say("{odd} stands out", odd=odd),
+                "mounted_on",
+            )
         else:
             ledger.because(
-                Verdict.AGREES, Why.INSIDE, f"{odd} stands out and must not be used; the others agree"
+                Verdict.AGREES,
+                Why.INSIDE,
+                say("{odd} stands out and must not be used; the others agree", odd=odd),
             )
-        return f"{odd[:1].upper()}{odd[1:]} stands out; nearest the middle of the others is {best}{used}"
+        return capital(
+            say(
+                "{odd} stands out; nearest the middle of the others is {best}{used}",
+                odd=odd,
+                best=best,
+                used=used,
+            )
+        )
     if found.agreement in ("scattered", "differ"):
         ledger.because(
-            Verdict.DISAGREES, Why.OUTSIDE, "the records lie farther apart than honest repeats would"
+            Verdict.DISAGREES, Why.OUTSIDE, say("the records lie farther apart than honest repeats would")
         )
-        ledger.need("another record, after a rest or on another day", "these do not agree", "records")
-        return "The records do not agree with each other"
+        ledger.need(
+            say("another record, after a rest or on another day"), say("these do not agree"), "records"
+        )
+        return say("The records do not agree with each other")
     ledger.because(
         Verdict.CANNOT_TELL,
         Why.GUARD_BAND,
-        f"no difference was found, but one of up to {found.detectable:.2f} mm would not show",
+        say(
+            "no difference was found, but one of up to {detectable:.2f} mm would not show",
+            detectable=found.detectable,
+        ),
         limit=found.detectable,
         unit="mm",
     )
     ledger.need(
-        "every pair three times with each record in", "smaller differences then show", "marks.readings_mm"
+        say("every pair three times with each record in"),
+        say("smaller differences then show"),
+        "marks.readings_mm",
     )
-    return f"No difference between the records was found, but {found.detectable:.1f} mm would not show"
+    return say(
+        "No difference between the records was found, but {detectable:.1f} mm would not show",
+        detectable=found.detectable,
+    )
 
 
 def _chance(tail: float) -> str:
-    return "fewer than 1 of 1000" if tail < 0.001 else f"{1000 * tail:.0f} of 1000"
+    return say("fewer than 1 of 1000") if tail < 0.001 else say("{count:.0f} of 1000", count=1000 * tail)
 
 
 def _compared_table(found: Comparison, wording: dict[str, str], what: str) -> Table:
     rows = tuple(
         (
             f.name,
-            *(f"{v - min(f.values):.2f}" for v in f.values),
-            f"{f.range:.2f}",
-            f"{f.critical:.2f}",
-            "beyond" if f.beyond else "",
+            *(figure(v - min(f.values), ".2f") for v in f.values),
+            figure(f.range, ".2f"),
+            figure(f.critical, ".2f"),
+            say("beyond") if f.beyond else "",
         )
         for f in found.features
     )
     return Table(
-        f"Records compared: {what}, mm",
-        ("", *wording.values(), "range", "allowed", ""),
+        say("Records compared: {what}, mm", what=what),
+        ("", *wording.values(), say("range"), say("allowed"), ""),
         rows,
-        "Each row from its smallest value; allowed: the range honest records keep (critical range, ISO 5725-6).",
+        say(
+            "Each row from its smallest value; allowed: the range honest records keep (critical range, ISO "
+            "5725-6)."
+        ),
     )

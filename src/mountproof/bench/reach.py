@@ -14,9 +14,10 @@ import numpy as np
 from mountproof.bench.pose import Marks, PoseTable, Seen
 from mountproof.geometry.carry import Carried, stack
 from mountproof.geometry.poses import Array, adjoint, hat, inverse, rotation_vector
+from mountproof.said import say
 
 #: The axes of the frame as they are told: forward, up, to the patient's right.
-AXES = ("forward", "up", "right")
+AXES = (say("forward"), say("up"), say("right"))
 
 
 class Point(NamedTuple):

@@ -19,6 +19,7 @@ from mountproof.bench.reach import AXES, Point, opening_between, place_in
 from mountproof.bench.readings import Table
 from mountproof.geometry.carry import stack
 from mountproof.geometry.poses import Array, closed
+from mountproof.said import joined
 
 
 class Features(NamedTuple):
@@ -80,7 +81,7 @@ def place_features(fit: PoseTable, states: Sequence[str], points: Sequence[Point
             i for i, name in enumerate(every.sources) if name.startswith((f"reading/{s}/", f"assumed/{s}/"))
         ]
         cov += every.parts[:, own] @ every.parts[:, own].T / len(states)
-    names = tuple(f"{p.name}, {axis}" for p in points for axis in AXES)
+    names = tuple(joined(", ", (p.name, axis)) for p in points for axis in AXES)
     return Features(tuple(states), names, np.array(rows), cov)
 
 
