@@ -273,7 +273,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scans/{arch}/mesh": {
+    "/api/cases/{id}/scans/{arch}/mesh": {
         parameters: {
             query?: never;
             header?: never;
@@ -284,7 +284,7 @@ export interface paths {
          * The surface of one scan, to pick landmarks on
          * @description As it lies in its file, before anything is moved.
          */
-        get: operations["mesh_api_cases__case_id__scans__arch__mesh_get"];
+        get: operations["mesh_api_cases__id__scans__arch__mesh_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -293,7 +293,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scans/{arch}/mesh.bin": {
+    "/api/cases/{id}/scans/{arch}/mesh.bin": {
         parameters: {
             query?: never;
             header?: never;
@@ -304,7 +304,7 @@ export interface paths {
          * The arrays of that surface
          * @description Arrays one after the other, as its description says.
          */
-        get: operations["mesh_bytes_api_cases__case_id__scans__arch__mesh_bin_get"];
+        get: operations["mesh_bytes_api_cases__id__scans__arch__mesh_bin_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -313,7 +313,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scans/{arch}/pick": {
+    "/api/cases/{id}/scans/{arch}/pick": {
         parameters: {
             query?: never;
             header?: never;
@@ -326,14 +326,14 @@ export interface paths {
          * Where a tap falls on a scan
          * @description In the numbers of the file, as a landmark is entered.
          */
-        post: operations["pick_api_cases__case_id__scans__arch__pick_post"];
+        post: operations["pick_api_cases__id__scans__arch__pick_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scene": {
+    "/api/cases/{id}/scene": {
         parameters: {
             query?: never;
             header?: never;
@@ -344,7 +344,7 @@ export interface paths {
          * The picture in space
          * @description Empty while the answer to the contacts is being made; then it says by which work, and an event tells when it is there.
          */
-        get: operations["scene_api_cases__case_id__scene_get"];
+        get: operations["scene_api_cases__id__scene_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -353,7 +353,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scene/stop/{step}": {
+    "/api/cases/{id}/scene/stop/{step}": {
         parameters: {
             query?: never;
             header?: never;
@@ -364,7 +364,7 @@ export interface paths {
          * What is to be told at one place of the slider
          * @description Sites, smallest gap first, and numbers for the contour lines.
          */
-        get: operations["stop_api_cases__case_id__scene_stop__step__get"];
+        get: operations["stop_api_cases__id__scene_stop__step__get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -373,7 +373,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scene/at": {
+    "/api/cases/{id}/scene/at": {
         parameters: {
             query?: never;
             header?: never;
@@ -386,14 +386,14 @@ export interface paths {
          * What stands at a tapped place
          * @description Exact along closure, wherever it is.
          */
-        post: operations["at_api_cases__case_id__scene_at_post"];
+        post: operations["at_api_cases__id__scene_at_post"];
         delete?: never;
         options?: never;
         head?: never;
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scene/{arch}.bin": {
+    "/api/cases/{id}/scene/{arch}.bin": {
         parameters: {
             query?: never;
             header?: never;
@@ -404,7 +404,7 @@ export interface paths {
          * The surface of one cast
          * @description Arrays one after the other, as the scene says. Made smaller for other computers only: here that would cost more time.
          */
-        get: operations["surface_api_cases__case_id__scene__arch__bin_get"];
+        get: operations["surface_api_cases__id__scene__arch__bin_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -413,7 +413,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{case_id}/scene/{arch}.svg": {
+    "/api/cases/{id}/scene/{arch}.svg": {
         parameters: {
             query?: never;
             header?: never;
@@ -424,7 +424,7 @@ export interface paths {
          * An occlusal view, to look at and to print
          * @description The patient's right is on the left; both casts to one scale.
          */
-        get: operations["picture_api_cases__case_id__scene__arch__svg_get"];
+        get: operations["picture_api_cases__id__scene__arch__svg_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -641,41 +641,25 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/cases/{id}/procedure": {
+    "/api/pairing": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        /**
-         * The steps of the procedure
-         * @description Not there yet.
-         */
-        get: operations["procedure_api_cases__id__procedure_get"];
+        get?: never;
         put?: never;
-        post?: never;
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/pours": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
         /**
-         * All pours that go on
-         * @description Not there yet.
+         * Show a code for one device
+         * @description Only at the computer that keeps the cases. The code before is closed; this one opens once, for five minutes.
          */
-        get: operations["pours_api_pours_get"];
-        put?: never;
-        post?: never;
-        delete?: never;
+        post: operations["make_code_api_pairing_post"];
+        /**
+         * Close the code
+         * @description Also when none is open.
+         */
+        delete: operations["close_code_api_pairing_delete"];
         options?: never;
         head?: never;
         patch?: never;
@@ -692,7 +676,7 @@ export interface paths {
         put?: never;
         /**
          * Pair this device
-         * @description Not there yet.
+         * @description With the code that the desk shows. The device gets its cookie; where it was paired before, that ends.
          */
         post: operations["pair_api_pair_post"];
         delete?: never;
@@ -710,7 +694,7 @@ export interface paths {
         };
         /**
          * Paired devices
-         * @description Not there yet.
+         * @description All of them at the computer that keeps the cases; a device sees itself.
          */
         get: operations["devices_api_devices_get"];
         put?: never;
@@ -733,7 +717,7 @@ export interface paths {
         post?: never;
         /**
          * Take back the pairing of a device
-         * @description Not there yet.
+         * @description What it has open ends at once. A device may do so for itself only.
          */
         delete: operations["unpair_api_devices__id__delete"];
         options?: never;
@@ -741,20 +725,40 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/pairing": {
+    "/api/cases/{id}/procedure": {
         parameters: {
             query?: never;
             header?: never;
             path?: never;
             cookie?: never;
         };
-        get?: never;
-        put?: never;
         /**
-         * Show a code for one device
-         * @description Not there yet.
+         * The steps of the mounting
+         * @description In order, with what was ticked, and held against what the case itself says.
          */
-        post: operations["pairing_api_pairing_post"];
+        get: operations["procedure_api_cases__id__procedure_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/pours": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * All pours that go on, over all cases
+         * @description In the order in which they are to be seen to; what was released is not among them, nor what was put away.
+         */
+        get: operations["pours_api_pours_get"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -1619,8 +1623,11 @@ export interface components {
          * @description One moment of a pour: when, what to do, and by whose word.
          */
         PourMarkOut: {
-            /** Key */
-            key: string;
+            /**
+             * Key
+             * @enum {string}
+             */
+            key: "mix" | "poured" | "hands_off" | "set" | "release";
             /** Words */
             words: string;
             /**
@@ -1637,20 +1644,29 @@ export interface components {
         };
         /**
          * PourOut
-         * @description One pour of one cast: absolute moments only. ``next`` is what comes next and when.
+         * @description One pour of one cast: absolute moments only. ``field`` is its entry in the case.
          */
         PourOut: {
             /** Case Id */
             case_id: number;
+            /**
+             * Revision
+             * @description the newest revision of the case, for edits
+             */
+            revision: number;
             /** Code */
             code: string;
             /** Key */
             key: string;
+            /** Field */
+            field: string;
             /**
              * Cast
              * @enum {string}
              */
             cast: "upper" | "lower";
+            /** Number */
+            number: number;
             /** Words */
             words: string;
             /**
@@ -1658,14 +1674,34 @@ export interface components {
              * Format: date-time
              */
             begun: string;
+            /** Begun Shown */
+            begun_shown: string;
             /** Marks */
             marks: components["schemas"]["PourMarkOut"][];
-            /** Ended */
+            /** @description the next moment to come, by the server's clock */
+            next: components["schemas"]["PourMarkOut"] | null;
+            /** @description the moment that waits for a person; null where none does */
+            late: components["schemas"]["PourMarkOut"] | null;
+            /** Hands Off */
+            hands_off: string | null;
+            /**
+             * Ended
+             * @description when it was released
+             */
             ended: string | null;
+            /** By */
+            by: string;
+            /** Note */
+            note: string;
+            /**
+             * Asked
+             * @description what does not fit together in it
+             */
+            asked: string[];
         };
         /**
          * PoursOut
-         * @description All pours that go on, over all cases, in the order of what comes next. ``now`` is the server's clock.
+         * @description All pours that go on, over all cases, in the order in which they are to be seen to. ``now`` is the server's clock.
          */
         PoursOut: {
             /**
@@ -2066,28 +2102,48 @@ export interface components {
         };
         /**
          * StepOut
-         * @description One step of the procedure. ``key`` is its place in the case file's ``procedure``.
+         * @description One step of the procedure. ``field`` is its entry in the case: ``FIELD.met``, ``FIELD.note`` are ticked and noted.
          */
         StepOut: {
             /** Key */
             key: string;
-            /** Stage */
-            stage: string;
+            /** Field */
+            field: string;
+            /**
+             * Stage
+             * @enum {string}
+             */
+            stage: "upper" | "between" | "lower" | "after";
             /** Stage Words */
             stage_words: string;
             /** Words */
             words: string;
             /** Why */
             why: string;
+            /**
+             * Closes
+             * @description what a gate keeps shut until it is met; empty for others
+             */
+            closes: string;
             /** Gate */
             gate: boolean;
             /**
              * Own
-             * @description true for a step that belongs to the instrument or to the case
+             * @description whose step it is; empty for a usual one
+             * @enum {string}
              */
-            own: boolean;
+            own: "" | "instrument" | "case";
+            /**
+             * State
+             * @enum {string}
+             */
+            state: "to come" | "met" | "not met" | "passed over" | "asked" | "left out";
+            /** State Words */
+            state_words: string;
             /** Met */
             met: boolean | null;
+            /** Left Out */
+            left_out: boolean;
             /** At */
             at: string | null;
             /** At Shown */
@@ -2096,6 +2152,11 @@ export interface components {
             by: string;
             /** Note */
             note: string;
+            /**
+             * Found
+             * @description what the case itself holds of it
+             */
+            found: string;
             /**
              * Asked
              * @description why the gate stays shut, with the answer that says so; empty where it does not
@@ -2831,7 +2892,7 @@ export interface operations {
             };
         };
     };
-    mesh_api_cases__case_id__scans__arch__mesh_get: {
+    mesh_api_cases__id__scans__arch__mesh_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2872,7 +2933,7 @@ export interface operations {
             };
         };
     };
-    mesh_bytes_api_cases__case_id__scans__arch__mesh_bin_get: {
+    mesh_bytes_api_cases__id__scans__arch__mesh_bin_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2916,7 +2977,7 @@ export interface operations {
             };
         };
     };
-    pick_api_cases__case_id__scans__arch__pick_post: {
+    pick_api_cases__id__scans__arch__pick_post: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -2961,7 +3022,7 @@ export interface operations {
             };
         };
     };
-    scene_api_cases__case_id__scene_get: {
+    scene_api_cases__id__scene_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -3001,7 +3062,7 @@ export interface operations {
             };
         };
     };
-    stop_api_cases__case_id__scene_stop__step__get: {
+    stop_api_cases__id__scene_stop__step__get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -3043,7 +3104,7 @@ export interface operations {
             };
         };
     };
-    at_api_cases__case_id__scene_at_post: {
+    at_api_cases__id__scene_at_post: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -3087,7 +3148,7 @@ export interface operations {
             };
         };
     };
-    surface_api_cases__case_id__scene__arch__bin_get: {
+    surface_api_cases__id__scene__arch__bin_get: {
         parameters: {
             query?: {
                 /** @description a revision; the newest unless told */
@@ -3133,7 +3194,7 @@ export interface operations {
             };
         };
     };
-    picture_api_cases__case_id__scene__arch__svg_get: {
+    picture_api_cases__id__scene__arch__svg_get: {
         parameters: {
             query?: {
                 /** @description place of the slider; first contact unless told */
@@ -3665,14 +3726,17 @@ export interface operations {
             };
         };
     };
-    procedure_api_cases__id__procedure_get: {
+    make_code_api_pairing_post: {
         parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                /** @description number of the case in this store */
-                id: number;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
             };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path?: never;
             cookie?: never;
         };
         requestBody?: never;
@@ -3683,7 +3747,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["StepOut"][];
+                    "application/json": components["schemas"]["PairingOut"];
                 };
             };
             /** @description What is wrong, where, and what to do */
@@ -3697,7 +3761,7 @@ export interface operations {
             };
         };
     };
-    pours_api_pours_get: {
+    close_code_api_pairing_delete: {
         parameters: {
             query?: never;
             header?: never;
@@ -3707,13 +3771,11 @@ export interface operations {
         requestBody?: never;
         responses: {
             /** @description Successful Response */
-            200: {
+            204: {
                 headers: {
                     [name: string]: unknown;
                 };
-                content: {
-                    "application/json": components["schemas"]["PoursOut"];
-                };
+                content?: never;
             };
             /** @description What is wrong, where, and what to do */
             "4XX": {
@@ -3728,8 +3790,14 @@ export interface operations {
     };
     pair_api_pair_post: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -3761,8 +3829,14 @@ export interface operations {
     };
     devices_api_devices_get: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -3790,9 +3864,16 @@ export interface operations {
     };
     unpair_api_devices__id__delete: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path: {
+                /** @description the device, as the list names it */
                 id: string;
             };
             cookie?: never;
@@ -3819,10 +3900,56 @@ export interface operations {
             };
         };
     };
-    pairing_api_pairing_post: {
+    procedure_api_cases__id__procedure_get: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StepOut"][];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    pours_api_pours_get: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -3834,7 +3961,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["PairingOut"];
+                    "application/json": components["schemas"]["PoursOut"];
                 };
             };
             /** @description What is wrong, where, and what to do */

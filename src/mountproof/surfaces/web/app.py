@@ -24,9 +24,11 @@ from mountproof.surfaces.web.routes import (
     events,
     fields,
     files,
-    planned,
+    procedure,
     profiles,
+    scan_places,
     scans,
+    scene,
     sheet,
 )
 from mountproof.surfaces.web.routes.page import page_router
@@ -41,11 +43,13 @@ ROUTERS: tuple[APIRouter, ...] = (
     edits.router,
     sheet.router,
     scans.router,
+    scan_places.router,
+    scene.router,
     files.router,
     profiles.router,
     events.router,
     access_routes.router,
-    planned.router,
+    procedure.router,
 )
 _ANY_FAULT: dict[int | str, dict[str, Any]] = {
     "4XX": {"model": Faults, "description": "What is wrong, where, and what to do"}

@@ -14,7 +14,7 @@ from starlette.requests import ClientDisconnect
 from mountproof.case.store import ConflictError
 from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.web.asked import language_of_request
-from mountproof.surfaces.web.shapes.basics import fault_out
+from mountproof.surfaces.web.shapes.basics import entry_text, fault_out
 from mountproof.surfaces.web.wire import ConflictOut, Conflicts, Faults
 
 #: Kinds of fault that have a status of their own; every other one is 422: understood, and not usable as it is.
@@ -65,9 +65,9 @@ def conflicts_response(request: Request, error: ConflictError | ChangedError) ->
         conflicts=[
             ConflictOut(
                 field=one.field,
-                base=one.base,
-                mine=one.mine,
-                theirs=one.theirs,
+                base=entry_text(one.base),
+                mine=entry_text(one.mine),
+                theirs=entry_text(one.theirs),
                 who=one.who,
                 at=one.at,
                 revision=one.number,

@@ -12,6 +12,7 @@ from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number, Who
 from mountproof.surfaces.web.new_cases import begin_case
 from mountproof.surfaces.web.saved import look, saved, shown_case
+from mountproof.surfaces.web.shapes.basics import entry_text
 from mountproof.surfaces.web.shapes.cases import listed_out
 from mountproof.surfaces.web.wire import (
     CaseOut,
@@ -79,7 +80,9 @@ def history(bench: BenchOf, language: In, case_id: CaseId) -> list[RevisionOut]:
             who=one.who,
             at=one.at,
             what=one.what,
-            changes=[ChangeOut(field=c.field, old=c.old, new=c.new) for c in one.changes],
+            changes=[
+                ChangeOut(field=c.field, old=entry_text(c.old), new=entry_text(c.new)) for c in one.changes
+            ],
         )
         for one in reversed(found)
     ]

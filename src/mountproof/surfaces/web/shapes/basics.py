@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from mountproof.answers.result import Need
 from mountproof.faults import Fault
@@ -32,6 +33,15 @@ def need_out(question: str, need: Need, language: str, numbering: System) -> Nee
         why=words(need.why, language, numbering),
         field=need.field,
     )
+
+
+_WHOLE = re.compile(r"(-?[0-9]+)\.0")
+
+
+def entry_text(text: str | None) -> str | None:
+    """Return the text of an entry as a person would type it: ``116`` for what the store writes as 116.0."""
+    whole = None if text is None else _WHOLE.fullmatch(text)
+    return whole.group(1) if whole else text
 
 
 def finite(value: float | None) -> float | None:
