@@ -201,15 +201,40 @@ def open_bench(
     store: Annotated[
         Path | None,
         typer.Option(
-            metavar="FOLDER", help="Where the cases are kept. If not given: your data folder on this computer."
+            metavar="FOLDER",
+            help="Where the cases are kept. If not given: your data folder on this computer.",
         ),
     ] = None,
+    lan: Annotated[
+        bool,
+        typer.Option(
+            "--lan", help="Let in tablets of this network, too, once you have paired them in the page."
+        ),
+    ] = False,
+    at: Annotated[
+        str,
+        typer.Option(
+            metavar="ADDRESS",
+            help="With --lan: the name or address of this computer that tablets open. If not given: found.",
+        ),
+    ] = "",
+    cert: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="With --lan: your certificate (PEM). Without one, others in the network can read what passes.",
+        ),
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="With --lan: the key of the certificate (PEM).")
+    ] = None,
 ) -> None:
-    """Open the web bench: every case, on this computer only, until you stop it with Ctrl+C."""
+    """Open the web bench, with every case, until you stop it with Ctrl+C. Only this computer comes in, unless --lan."""
     with _plain_errors():
-        from mountproof.surfaces.web.serve import serve
+        from mountproof.surfaces.web.serve import serve, wish_of
 
-        serve(store, port, browser=not no_browser, show=lambda text: typer.echo(text))
+        wish = wish_of(lan, at, cert, key)
+        serve(store, port, browser=not no_browser, show=lambda text: typer.echo(text), lan=wish)
 
 
 def run() -> None:

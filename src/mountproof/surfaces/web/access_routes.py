@@ -48,7 +48,13 @@ def make_code(door: DoorOf, entry: EntryOf, language: In) -> PairingOut:
     code = shown(offer.code)
     # Behind the sign '#' nothing is sent to a server or written into a log.
     address = f"{door.lan.address}/#/devices/pair/{quote(code)}"
-    return PairingOut(code=code, address=door.lan.address, until=offer.end, qr_svg=qr_svg(address))
+    return PairingOut(
+        code=code,
+        address=door.lan.address,
+        until=offer.end,
+        qr_svg=qr_svg(address),
+        encrypted=door.lan.tls,
+    )
 
 
 @router.delete("/pairing", summary="Close the code", status_code=204)

@@ -28,10 +28,21 @@ class Key:
 
     secret: str = field(repr=False)
     word: str = field(default_factory=lambda: secrets.token_urlsafe(32), repr=False)
+    _once: set[str] = field(default_factory=set, repr=False)
+
+    def once(self) -> str:
+        """Return another word, which opens the door one time only: for where others may read it later."""
+        word = secrets.token_urlsafe(32)
+        self._once.add(word)
+        return word
 
     def opens(self, word: str) -> bool:
-        """Tell whether the word of an opening address is the right one."""
-        return hmac.compare_digest(word.encode(), self.word.encode())
+        """Tell whether the word of an opening address is a right one; one that was good once is used up by it."""
+        if hmac.compare_digest(word.encode(), self.word.encode()):
+            return True
+        found = [one for one in tuple(self._once) if hmac.compare_digest(word.encode(), one.encode())]
+        self._once.difference_update(found)
+        return bool(found)
 
     def knows(self, cookie_header: str, port: int) -> bool:
         """Tell whether the cookies of a request to a port hold the secret."""

@@ -15,6 +15,10 @@ from typing import Any
 import uvicorn
 
 from mountproof.faults import Fault, FaultError
+from mountproof.surfaces.web.access_lan import Wish as Wish
+from mountproof.surfaces.web.access_lan import addresses_here, plan, told
+from mountproof.surfaces.web.access_lan import wish_of as wish_of
+from mountproof.surfaces.web.access_serve import COMMON, Guests, listening_at
 from mountproof.surfaces.web.app import create_app
 
 #: Only this computer itself.
@@ -32,26 +36,36 @@ def serve(
     browser: bool = True,
     show: Callable[[str], None] = print,
     opener: Callable[[str], Any] = webbrowser.open,
+    lan: Wish | None = None,
 ) -> None:
     """Serve the web bench on this computer until somebody stops it with Ctrl+C.
 
-    ``show`` gets what a person should read, the address first; ``opener`` opens the address. FaultError where the port
-    is taken or the store cannot be opened.
+    ``show`` gets what a person should read, the address first; ``opener`` opens the address. With ``lan`` paired devices
+    of the network come in, too. FaultError where the port is taken, the store cannot be opened, or the network or the
+    certificate is not as it has to be.
     """
     # The command line does without it for its short life; a server that runs all day must not.
     gc.enable()
     with _listener(port) as listener:
-        app = create_app(store)
-        address = f"http://{HOST}:{listener.getsockname()[1]}/?key={app.state.key.word}"
+        number = listener.getsockname()[1]
+        planned = None if lan is None else plan(lan, number, addresses_here())
+        sockets = [] if planned is None else listening_at(planned, number)
+        app = create_app(store, lan=None if planned is None else planned.lan)
+        guests = None if planned is None else Guests(app, planned, sockets, _LAST_S)
+        address = f"http://{HOST}:{number}/?key="
+        key = app.state.key
 
         def ready() -> None:
-            show(f"The bench is open at {address}")
+            show(f"The bench is open at {address}{key.word}")
+            for text in () if planned is None else told(planned):
+                show(text)
             show("Stop it with Ctrl+C. What was entered is saved.")
             if browser:
+                # Every user of this computer can read with what a program was started: this word is good once.
                 # Some browsers only come back from this when they are closed.
-                threading.Thread(target=opener, args=(address,), daemon=True).start()
+                threading.Thread(target=opener, args=(address + key.once(),), daemon=True).start()
 
-        server = _Server(_config(app), ready, app.state.bench.hub.close)
+        server = _Server(_config(app), ready, app.state.bench.hub.close, guests)
         try:
             server.run(sockets=[listener])
         except KeyboardInterrupt:
@@ -59,35 +73,35 @@ def serve(
 
 
 def _config(app: Any) -> uvicorn.Config:
-    return uvicorn.Config(
-        app,
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        ws="none",
-        lifespan="on",
-        timeout_graceful_shutdown=_LAST_S,
-    )
+    return uvicorn.Config(app, lifespan="on", timeout_graceful_shutdown=_LAST_S, **COMMON)
 
 
 class _Server(uvicorn.Server):
     """A server that says when it is ready, and lets the streams of events end before it waits for them."""
 
     def __init__(
-        self, config: uvicorn.Config, ready: Callable[[], None], closing: Callable[[], None]
+        self,
+        config: uvicorn.Config,
+        ready: Callable[[], None],
+        closing: Callable[[], None],
+        guests: Guests | None = None,
     ) -> None:
         super().__init__(config)
-        self._ready, self._closing = ready, closing
+        self._ready, self._closing, self._guests = ready, closing, guests
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to answer, then say so."""
         await super().startup(sockets)
         if self.started:
+            if self._guests is not None:
+                await self._guests.begin()
             self._ready()
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End the streams, then everything else."""
         self._closing()
+        if self._guests is not None:
+            await self._guests.end()
         await super().shutdown(sockets)
 
 

@@ -37,6 +37,7 @@ class PairingOut(Wire):
     address: str
     until: dt.datetime
     qr_svg: str
+    encrypted: bool = Field(description="whether nobody else in the network can read what passes")
 
 
 class PairIn(Wire):
