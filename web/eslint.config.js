@@ -35,6 +35,7 @@ export default tseslint.config(
         },
         { selector: 'MemberExpression[property.name="innerHTML"]', message: 'text never becomes markup' },
       ],
+      '@typescript-eslint/no-unused-vars': ['error', { varsIgnorePattern: '^_$', argsIgnorePattern: '^_$' }],
       'no-eval': 'error',
       'no-implied-eval': 'error',
     },

@@ -32,6 +32,9 @@ api.use(withHeaders);
 /** True while the server wants nothing from this browser before it is let in (a tablet that is not paired). */
 export const locked = signal(false);
 
+/** Counts how often the server asked who works here: the page then asks the person. */
+export const whoAsked = signal(0);
+
 type Answered<T> = { data?: T; error?: unknown; response: Response };
 
 /** Turns a call into an outcome; never throws. */
@@ -39,7 +42,11 @@ export async function ask<T>(call: Promise<Answered<T>>): Promise<Outcome<T>> {
   try {
     const { data, error, response } = await call;
     locked.value = response.status === 401;
-    return response.ok ? { kind: 'ok', value: data as T } : failure(response.status, error);
+    if (response.ok) return { kind: 'ok', value: data as T };
+    const failed = failure(response.status, error);
+    if (failed.kind === 'faults' && failed.faults.some((fault) => fault.code === 'request.who'))
+      whoAsked.value += 1;
+    return failed;
   } catch (error) {
     // fetch throws a TypeError when nothing answers; a body that is no JSON comes from something in between.
     if (error instanceof TypeError || error instanceof SyntaxError) return { kind: 'away' };

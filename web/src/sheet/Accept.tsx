@@ -48,6 +48,7 @@ export function Accept({ caseId, answer }: Props) {
     told(taken(await ask(call)), t('sheet.taken_back'));
   };
 
+  if (answer.state !== 'ready' && accepted === null) return null;
   return (
     <div class="accept stack">
       {accepted === null ? null : (

@@ -27,11 +27,11 @@ export function Question({ caseId, answer }: { caseId: number; answer: Answer })
       </span>
       <span class="question-end">
         <Outcome answer={answer} />
-        {answer.interval ? <span class="small quiet">{answer.interval}</span> : null}
         {assumed ? (
           <span class="assumed">{t('sheet.assumes', { count: answer.assumptions.length })}</span>
         ) : null}
         <AcceptedMark answer={answer} />
+        {answer.interval ? <span class="small quiet question-interval">{answer.interval}</span> : null}
       </span>
     </span>
   );

@@ -29,6 +29,7 @@ export function SheetView({ caseId, rest }: { caseId: number; rest: readonly str
     <div class="sheet">
       <div class="sheet-head">
         <h1 tabIndex={-1}>{t('sheet.title')}</h1>
+        <Button onClick={() => openAll(keys, !all)}>{t(all ? 'sheet.fold_all' : 'sheet.open_all')}</Button>
         <Standing caseId={caseId} state={theCase.value?.state} />
       </div>
       <Next caseId={caseId} needs={shown.next} answers={shown.answers} />
@@ -41,9 +42,6 @@ export function SheetView({ caseId, rest }: { caseId: number; rest: readonly str
         ) : null}
         <Working work={shown.work} answers={shown.answers} caseId={caseId} />
         <Gates caseId={caseId} gates={shown.gates} />
-        <div class="row sheet-tools">
-          <Button onClick={() => openAll(keys, !all)}>{t(all ? 'sheet.fold_all' : 'sheet.open_all')}</Button>
-        </div>
         <ol class="questions">
           {shown.answers.map((answer) => (
             <Question key={answer.key} caseId={caseId} answer={answer} />

@@ -25,26 +25,34 @@ export const sameField = (a: string, b: string) => a === b || a.startsWith(`${b}
 const plain = (edits: readonly Edit[]) => !edits.some(moves);
 
 /**
- * Adds a batch. A value typed over one that has not left yet takes its place: in the last batch that waits, or in one
- * that was refused, which then waits again. All else goes to the end, in the order it was typed.
+ * Adds a batch. A value typed over one that is not saved takes its place: in the last batch that waits; in one that was
+ * refused, which then waits again; in one that is contested, of which the rest stays. All else goes to the end, in the
+ * order it was typed.
  */
 export function added(box: readonly Batch[], next: Batch): Batch[] {
+  if (!plain(next.edits)) return [...box, next];
   const fields = new Set(next.edits.map((edit) => edit.field));
-  const refused = plain(next.edits)
-    ? box.find(
-        (one) =>
-          one.caseId === next.caseId && one.state === 'refused' && one.edits.some((e) => fields.has(e.field)),
-      )
-    : undefined;
-  if (refused !== undefined) {
-    const kept = refused.edits.filter((edit) => !fields.has(edit.field));
-    return joined(without(box, refused.key), {
-      ...next,
-      base: refused.base,
-      edits: [...kept, ...next.edits],
-    });
-  }
-  return joined(box, next);
+  const over = (one: Batch) => one.caseId === next.caseId && one.edits.some((edit) => fields.has(edit.field));
+  const refused = box.find((one) => one.state === 'refused' && over(one));
+  const kept = box.flatMap((one) => {
+    if (one === refused) return [];
+    return one.state === 'contested' && over(one) ? uncontested(one, fields) : [one];
+  });
+  if (refused === undefined) return joined(kept, next);
+  const others = refused.edits.filter((edit) => !fields.has(edit.field));
+  return joined(kept, { ...next, base: refused.base, edits: [...others, ...next.edits] });
+}
+
+/** A contested batch without some of its entries: it waits again where none of the others is contested. */
+function uncontested(batch: Batch, fields: ReadonlySet<string>): Batch[] {
+  const edits = batch.edits.filter((edit) => !fields.has(edit.field));
+  const { conflicts, faults: _, ...free } = batch;
+  const left = (conflicts?.conflicts ?? []).filter((one) =>
+    edits.some((edit) => sameField(one.field, edit.field)),
+  );
+  if (edits.length === 0) return [];
+  if (conflicts === undefined || left.length === 0) return [{ ...free, edits, state: 'waiting' }];
+  return [{ ...batch, edits, conflicts: { ...conflicts, conflicts: left } }];
 }
 
 function joined(box: readonly Batch[], next: Batch): Batch[] {
@@ -63,6 +71,28 @@ export const without = (box: readonly Batch[], key: string): Batch[] => box.filt
 export const changed = (box: readonly Batch[], key: string, to: Partial<Batch>): Batch[] =>
   box.map((one) => (one.key === key ? { ...one, ...to } : one));
 
+/** Fields typed anew behind a batch: what it holds of them is no longer what the person wants. */
+function typedAnew(box: readonly Batch[], batch: Batch): Set<string> {
+  const behind = box.slice(box.findIndex((one) => one.key === batch.key) + 1);
+  const mine = behind.filter((one) => one.caseId === batch.caseId && plain(one.edits));
+  return new Set(mine.flatMap((one) => one.edits.map((edit) => edit.field)));
+}
+
+/** After the server contested or refused a batch: it stays with what came of it, less what was typed anew meanwhile. */
+export function stopped(
+  box: readonly Batch[],
+  batch: Batch,
+  what: { state: 'contested'; conflicts: Conflicts } | { state: 'refused'; faults: Fault[] },
+): Batch[] {
+  const fields = typedAnew(box, batch);
+  const held: Batch = { ...batch, ...what };
+  const overtaken = plain(batch.edits) && batch.edits.some((edit) => fields.has(edit.field));
+  return box.flatMap((one) => {
+    if (one.key !== batch.key) return [one];
+    return overtaken ? uncontested(held, fields) : [held];
+  });
+}
+
 /**
  * After `sent` became revision `now`: batches typed on top of it are told so. If nobody else came between, all of
  * them; if somebody did, only entries that the sent batch touches, since the others were typed on top of the old value.
@@ -76,7 +106,9 @@ export function rebased(box: readonly Batch[], sent: Batch, now: number): Batch[
     const rest = one.edits.filter((edit) => !mine.includes(edit));
     return [
       ...(rest.length > 0 ? [{ ...one, edits: rest }] : []),
-      ...(mine.length > 0 ? [{ ...one, key: `${one.key}+`, base: now, edits: mine }] : []),
+      ...(mine.length > 0
+        ? [{ ...one, key: rest.length > 0 ? `${one.key}+` : one.key, base: now, edits: mine }]
+        : []),
     ];
   });
 }

@@ -3,12 +3,12 @@
  * "not yet saved"; refused or contested entries stay until a person has dealt with them. Nothing typed is dropped.
  */
 import { computed, signal } from '@preact/signals';
-import { api, ask, headers } from '../../api/client';
+import { api, ask, headers, whoAsked } from '../../api/client';
 import type { Outcome } from '../../api/outcome';
 import type { Edit, Fault, Saved } from '../../api/shapes';
 import { take } from '../current';
 import { who } from '../settings';
-import { added, changed, chosen, rebased, sameField, upNext, without, type Batch } from './batch';
+import { added, changed, chosen, rebased, sameField, stopped, upNext, without, type Batch } from './batch';
 import { beat, BEAT_MS, newKey, orphans, ownTab, readBox, rest, writeBox } from './keep';
 
 const tab = ownTab(Date.now());
@@ -31,7 +31,7 @@ async function post(batch: Batch): Promise<Outcome<Saved>> {
   const call = api.POST('/api/cases/{id}/edits', {
     params: { path: { id: batch.caseId } },
     body,
-    headers: headers(batch.who),
+    headers: headers(batch.who || who.value),
   });
   return ask(call);
 }
@@ -48,16 +48,28 @@ function settle(batch: Batch, outcome: Outcome<Saved>): void {
   } else if (comesLater(outcome)) {
     put(changed(box.value, batch.key, { state: 'waiting' }));
   } else if (outcome.kind === 'conflicts') {
-    put(changed(box.value, batch.key, { state: 'contested', conflicts: outcome.conflicts }));
+    put(stopped(box.value, batch, { state: 'contested', conflicts: outcome.conflicts }));
   } else if (outcome.kind === 'faults') {
-    put(changed(box.value, batch.key, { state: 'refused', faults: outcome.faults }));
+    put(stopped(box.value, batch, { state: 'refused', faults: outcome.faults }));
   }
   waiters.get(batch.key)?.(outcome);
   waiters.delete(batch.key);
+  if (comesLater(outcome)) allWait();
+}
+
+/** Tells everybody who waits for an answer that there will be none for now: what they entered is kept. */
+function allWait(): void {
+  for (const tell of waiters.values()) tell({ kind: 'away' });
+  waiters.clear();
 }
 
 /** Sends what waits, until all is sent or the server does not answer. Called when it comes back. */
 export async function drain(): Promise<void> {
+  if (who.value === '' && box.value.some((one) => one.who === '' && one.state === 'waiting')) {
+    whoAsked.value += 1; // kept meanwhile; nothing is saved without a name beside it
+    allWait();
+    return;
+  }
   for (let batch = upNext(box.value); batch !== undefined; batch = upNext(box.value)) {
     put(changed(box.value, batch.key, { state: 'sending' }));
     const outcome = await post(batch);
@@ -121,7 +133,7 @@ export function discard(key: string): void {
 
 /** Tries a refused batch again as it is. */
 export function retry(key: string): void {
-  put(changed(box.value, key, { state: 'waiting' }));
+  put(changed(box.value, key, { state: 'waiting', faults: [] }));
   void drain();
 }
 
@@ -129,7 +141,8 @@ function adopt(): void {
   beat(tab, Date.now());
   const left = orphans(tab, Date.now());
   if (left.length > 0) put([...left, ...box.value]);
-  void drain();
+  // Initials are asked for when something is entered, not over and over.
+  if (who.value !== '') void drain();
 }
 
 /** Starts keeping: signs of life, boxes of tabs that are gone. Returns what stops it. */

@@ -40,8 +40,12 @@ export function Head({ at }: { at: Route }) {
               {lang.toUpperCase()}
             </Button>
           ))}
-          <Button look="plain" onClick={() => openWindow('who')}>
-            {who.value === '' ? t('app.who.ask') : t('app.who.is', { who: who.value })}
+          <Button
+            look="plain"
+            aria-label={who.value === '' ? undefined : t('app.who.is', { who: who.value })}
+            onClick={() => openWindow('who')}
+          >
+            {who.value === '' ? t('app.who.ask') : who.value}
           </Button>
           <Button look="plain" onClick={() => openWindow('settings')}>
             {t('app.settings')}

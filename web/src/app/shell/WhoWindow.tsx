@@ -1,4 +1,5 @@
 import { useState } from 'preact/hooks';
+import { drain } from '../outbox';
 import { who } from '../settings';
 import { Button, Dialog, TextField } from '../ui';
 import { t } from '../words';
@@ -9,6 +10,7 @@ export function WhoWindow({ onClose }: { onClose: () => void }) {
   const keep = () => {
     who.value = initials.trim();
     onClose();
+    void drain();
   };
   return (
     <Dialog

@@ -1,4 +1,5 @@
-import { signal } from '@preact/signals';
+import { effect, signal } from '@preact/signals';
+import { whoAsked } from '../../api/client';
 import { who } from '../settings';
 import { KeysWindow } from './KeysWindow';
 import { OutboxWindow } from './OutboxWindow';
@@ -8,6 +9,10 @@ import { WhoWindow } from './WhoWindow';
 export type WindowName = 'who' | 'settings' | 'keys' | 'outbox';
 
 const opened = signal<WindowName | null>(who.peek() === '' ? 'who' : null);
+
+effect(() => {
+  if (whoAsked.value > 0) opened.value = 'who';
+});
 
 export function openWindow(name: WindowName): void {
   opened.value = name;
