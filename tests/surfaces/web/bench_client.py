@@ -102,19 +102,20 @@ class Running:
     def address(self) -> str:
         return self.opening.split("/?")[0]
 
-    def client(self, who: str = "QP", **more: Any) -> httpx.Client:
-        """Return a client that was let in."""
-        client = httpx.Client(base_url=self.address, headers={"X-Who": who}, timeout=30.0, **more)
-        assert client.get(self.opening).status_code == 303
-        return client
+    @contextmanager
+    def client(self, who: str = "QP") -> Iterator[httpx.Client]:
+        """Give a client that was let in."""
+        with httpx.Client(base_url=self.address, headers={"X-Who": who}, timeout=60.0) as client:
+            assert client.get(self.opening).status_code == 303
+            yield client
 
 
 @contextmanager
-def running(store: Path, *options: str) -> Iterator[Running]:
-    """Run ``mountproof open`` on a free port; it is stopped, by its id, when the block ends."""
+def running(store: Path, *options: str, port: int | None = None) -> Iterator[Running]:
+    """Run ``mountproof open`` on a free port unless told; it is stopped, by its id, when the block ends."""
     command = [sys.executable, "-c", "from mountproof.surfaces.cli import main; main()", "open"]
     process = subprocess.Popen(
-        [*command, "--no-browser", "--port", str(free_port()), "--store", str(store), *options],
+        [*command, "--no-browser", "--port", str(port or free_port()), "--store", str(store), *options],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
