@@ -14,5 +14,14 @@ export const ALLOWED: readonly { path: string; kinds: readonly Kind[]; why: stri
     kinds: ['reading numbers', 'arithmetic'],
     why: 'a clock: how old a sign of life is',
   },
+  { path: 'entry/chart/', kinds: ['arithmetic', 'Math'], why: 'drawing: a tooth chart' },
+  {
+    path: 'entry/plan/',
+    kinds: ['arithmetic', 'Math', 'reading numbers'],
+    why: 'drawing: places in the outline of a base',
+  },
+  { path: 'entry/grid/moves.ts', kinds: ['arithmetic', 'Math'], why: 'which cell of a table comes next' },
+  { path: 'entry/grid/paste.ts', kinds: ['arithmetic', 'Math'], why: 'how many columns a pasted block has' },
+  { path: 'entry/grid/Table.tsx', kinds: ['reading numbers'], why: 'which cell of a table the cursor is in' },
   { path: 'space/', kinds: ['arithmetic', 'Math'], why: 'drawing: places, cameras, shaders' },
 ];

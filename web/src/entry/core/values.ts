@@ -8,8 +8,7 @@ export const isGroup = (value: Json): value is Group =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
 
 function stepInto(here: Json, step: string): Json {
-  if (Array.isArray(here))
-    return /^[1-9]\d*$/.test(step) ? (here[parseInt(step, 10) - 1] as Json) : undefined;
+  if (Array.isArray(here)) return (here as Json[]).find((_, at) => `${at + 1}` === step);
   return isGroup(here) && Object.hasOwn(here, step) ? here[step] : undefined;
 }
 

@@ -1,0 +1,6 @@
+/** What the case is called, when and where it was measured. */
+import { FieldsOf } from '../parts/Fields';
+
+export const CaseForm = ({ caseId }: { caseId: number }) => (
+  <FieldsOf caseId={caseId} names={['code', 'date', 'lab', 'by', 'note']} />
+);

@@ -1,0 +1,60 @@
+/** The records that were taken, and which of them the lower cast was mounted on. */
+import { t } from '../../app/words';
+import { fieldAt } from '../core/fields';
+import { fields } from '../core/knowledge';
+import { focusEntry } from '../core/focus';
+import { under } from '../core/names';
+import { send, takeOut, typedCase } from '../core/saving';
+import { namesAt } from '../core/values';
+import { columnsFor, named } from '../grid/columns';
+import { Table, type Row } from '../grid/Table';
+import { Adder } from '../parts/Adder';
+import { Block } from '../parts/Block';
+import { EntryBox } from '../parts/EntryBox';
+
+export function RecordsForm({ caseId }: { caseId: number }) {
+  const names = namesAt(typedCase.value, 'records');
+  const rows: Row[] = names.map((name) => ({
+    key: name,
+    name,
+    onOut: () => takeOut(caseId, under('records', name), t('entry.out', { name })),
+  }));
+  const known = fields();
+  const kinds = (known && fieldAt(known, 'records.x.kind')?.choices) ?? [];
+  const label = (known && fieldAt(known, 'records.x.kind')?.label) ?? '';
+  const add = (name: string, kind: string) =>
+    send(caseId, [{ field: under('records', name), value: { kind } }], name);
+  return (
+    <>
+      <Block title={t('entry.records_title')} text={t('entry.records_text')} field="records">
+        {rows.length === 0 ? null : (
+          <Table
+            caseId={caseId}
+            caption={t('entry.records_title')}
+            corner={t('entry.record')}
+            rows={rows}
+            columns={columnsFor('records', ['kind', 'material', 'visit', 'note'])}
+            fieldOf={(row, column) => under('records', row.key, column.key)}
+            way="right"
+            onEnd={(frame) => void focusEntry(frame.closest('.block') ?? frame, '@add.records')}
+          />
+        )}
+        <Adder
+          caseId={caseId}
+          keep="records"
+          title={t('entry.add_record')}
+          label={t('entry.record_name')}
+          what={t('entry.record_name_what')}
+          button={t('entry.add_record')}
+          taken={names}
+          choice={{ label, choices: kinds }}
+          onAdd={add}
+        />
+      </Block>
+      <div class="boxes">
+        <EntryBox caseId={caseId} field="mounted_on" choices={named(names)} />
+        <EntryBox caseId={caseId} field="record_repeat_mm" />
+      </div>
+    </>
+  );
+}
