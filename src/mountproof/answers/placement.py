@@ -14,6 +14,7 @@ from mountproof.geometry.average import MEASURED_ANATOMY, average_placement
 from mountproof.geometry.landmarks import register
 from mountproof.geometry.poses import Array, why_not_rigid
 from mountproof.geometry.trilaterate import readings_from_table, trilaterate
+from mountproof.said import say
 
 _LANDMARK_U_MM = 0.5
 _DISTANCE_SD_MM = 0.3
@@ -22,7 +23,7 @@ _INTERCONDYLAR_MM = 110.0
 _PICK_U_MM = 0.1
 #: The plane of three hand-picked landmarks lies near the occlusal plane, give or take this. Our choice.
 _TURN_SD_RAD = 0.2
-_COMMON = "common practice, no source"
+_COMMON = say("common practice, no source")
 #: Residuals that chance alone would leave in fewer than one of a hundred placements.
 _CHANCE = 0.01
 
@@ -56,13 +57,20 @@ def placements(case: Case, ledger: Ledger, factor_mm: dict[Arch, float]) -> dict
                 [
                     Fault(
                         "placement.no_other",
-                        f"the {entry.arch} scan is to stand with the other arch, which has no placement of its own",
-                        "Place the other scan by a matrix, landmarks, hinge distances or average anatomy",
+                        say(
+                            "the {arch} scan is to stand with the other arch, which has no placement of its own",
+                            arch=entry.arch,
+                        ),
+                        say(
+                            "Place the other scan by a matrix, landmarks, hinge distances or average anatomy"
+                        ),
                         field="scans.placement",
                     )
                 ]
             )
-        out[entry.arch] = other._replace(how=f"in the same coordinates as the other arch ({other.how})")
+        out[entry.arch] = other._replace(
+            how=say("in the same coordinates as the other arch ({how})", how=other.how)
+        )
     return out
 
 
@@ -79,8 +87,8 @@ def _place(case: Case, entry: ScanEntry, factor: float, ledger: Ledger) -> Place
             [
                 Fault(
                     "placement.missing",
-                    f"it is not said yet how the {entry.arch} scan is placed",
-                    "Place it by landmarks, hinge distances, a matrix or average anatomy",
+                    say("it is not said yet how the {arch} scan is placed", arch=entry.arch),
+                    say("Place it by landmarks, hinge distances, a matrix or average anatomy"),
                     field="scans.placement",
                 )
             ]
@@ -88,21 +96,25 @@ def _place(case: Case, entry: ScanEntry, factor: float, ledger: Ledger) -> Place
     points = np.array([given.average.incisors, given.average.right_molar, given.average.left_molar]) * factor
     average = average_placement(points[0], points[1], points[2])
     _note_average(entry.arch, ledger)
-    return Placed(average.pose, average.cov6, "by average anatomy", True)
+    return Placed(average.pose, average.cov6, say("by average anatomy"), True)
 
 
 def _note_average(arch: Arch, ledger: Ledger) -> None:
     a = MEASURED_ANATOMY
     ledger.assume(
-        f"hinge to upper incisors of the {arch} scan (forward; {-a.incisal_mm[1]:.1f} mm down)",
+        say(
+            "hinge to upper incisors of the {arch} scan (forward; {down:.1f} mm down)",
+            arch=arch,
+            down=-a.incisal_mm[1],
+        ),
         round(a.incisal_mm[0], 1),
         "mm",
         a.source,
         "scans.placement.average",
     )
     ledger.need(
-        "caliper distances from both hinge points to three landmarks of the upper cast",
-        "the place of the casts against the hinge is an average so far",
+        say("caliper distances from both hinge points to three landmarks of the upper cast"),
+        say("the place of the casts against the hinge is an average so far"),
         "scans.placement.hinge_distances",
     )
 
@@ -114,8 +126,14 @@ def _by_matrix(entry: ScanEntry, matrix: Array) -> Placed:
             [
                 Fault(
                     f"scan.transform_{reason.code}",
-                    f"the matrix that places the {entry.arch} scan is no rigid motion: {reason.text}",
-                    "Export the placement again as a rotation and a shift; a mirrored or scaled one moves teeth",
+                    say(
+                        "the matrix that places the {arch} scan is no rigid motion: {why}",
+                        arch=entry.arch,
+                        why=reason.text,
+                    ),
+                    say(
+                        "Export the placement again as a rotation and a shift; a mirrored or scaled one moves teeth"
+                    ),
                     field="scans.placement.frame_from_scan",
                 )
                 for reason in reasons
@@ -129,7 +147,11 @@ def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Led
         pair.u_mm
         if pair.u_mm is not None
         else ledger.assume(
-            "uncertainty of a landmark's place", _LANDMARK_U_MM, "mm", _COMMON, "scans.placement.landmarks"
+            say("uncertainty of a landmark's place"),
+            _LANDMARK_U_MM,
+            "mm",
+            _COMMON,
+            "scans.placement.landmarks",
         )
         for pair in given.landmarks
     ]
@@ -140,34 +162,46 @@ def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Led
     )
     names = [p.name for p in given.landmarks]
     worst = float(np.max(np.linalg.norm(found.residuals_mm, axis=1)))
-    how = f"by {len(names)} landmarks, largest residual {worst:.2f} mm"
+    how = say("by {count} landmarks, largest residual {worst:.2f} mm", count=len(names), worst=worst)
     if found.swapped is not None:
         i, j = found.swapped
         ledger.need(
-            f"landmarks {names[i]} and {names[j]}", "they look exchanged", "scans.placement.landmarks"
+            say("landmarks {first} and {second}", first=names[i], second=names[j]),
+            say("they look exchanged"),
+            "scans.placement.landmarks",
         )
-        _doubt(ledger, entry.arch, f"landmarks {names[i]} and {names[j]} look exchanged")
+        _doubt(
+            ledger,
+            entry.arch,
+            say("landmarks {first} and {second} look exchanged", first=names[i], second=names[j]),
+        )
     elif found.guilty is not None:
         k = found.guilty.pair
         ledger.need(
-            f"landmark {names[k]} once more",
-            f"it lies {found.guilty.miss_mm:.1f} mm from where the others expect it",
+            say("landmark {name} once more", name=names[k]),
+            say("it lies {mm:.1f} mm from where the others expect it", mm=found.guilty.miss_mm),
             "scans.placement.landmarks",
         )
-        miss = f"landmark {names[k]} lies {found.guilty.miss_mm:.1f} mm from where the others expect it"
+        miss = say(
+            "landmark {name} lies {mm:.1f} mm from where the others expect it",
+            name=names[k],
+            mm=found.guilty.miss_mm,
+        )
         _doubt(ledger, entry.arch, miss)
     elif found.dof > 0 and found.p_value < _CHANCE:
         ledger.need(
-            "every landmark once more, on the cast and on the scan",
-            f"they do not go together: {worst:.1f} mm are left",
+            say("every landmark once more, on the cast and on the scan"),
+            say("they do not go together: {mm:.1f} mm are left", mm=worst),
             "scans.placement.landmarks",
         )
-        _doubt(ledger, entry.arch, f"its landmarks do not go together: {worst:.1f} mm are left")
+        _doubt(ledger, entry.arch, say("its landmarks do not go together: {mm:.1f} mm are left", mm=worst))
     return Placed(found.pose, found.cov6, how, False)
 
 
 def _doubt(ledger: Ledger, arch: Arch, what: str) -> None:
-    ledger.because(Verdict.DOUBTFUL, Why.BETWEEN, f"the placement of the {arch} scan: {what}")
+    ledger.because(
+        Verdict.DOUBTFUL, Why.BETWEEN, say("the placement of the {arch} scan: {what}", arch=arch, what=what)
+    )
 
 
 def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float, ledger: Ledger) -> Placed:
@@ -176,7 +210,7 @@ def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float,
         width.value
         if width is not None
         else ledger.assume(
-            "distance between the hinge points",
+            say("distance between the hinge points"),
             _INTERCONDYLAR_MM,
             "mm",
             _COMMON,
@@ -186,7 +220,7 @@ def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float,
     sd = given.distance_sd_mm
     if sd is None:
         sd = ledger.assume(
-            "SD of a distance to a hinge point",
+            say("SD of a distance to a hinge point"),
             _DISTANCE_SD_MM,
             "mm",
             _COMMON,
@@ -207,35 +241,35 @@ def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float,
     names = [d.name for d in given.hinge_distances]
     if found.turn_assumed:
         ledger.assume(
-            "tilt of the upper cast about the hinge",
+            say("tilt of the upper cast about the hinge"),
             0.0,
             "deg",
-            "occlusal plane level; give or take 11 degrees",
+            say("occlusal plane level; give or take 11 degrees"),
         )
         ledger.need(
-            "one distance from a third point of the instrument",
-            "it holds the tilt about the hinge; closing does not need it, plane angles and the pin do",
+            say("one distance from a third point of the instrument"),
+            say("it holds the tilt about the hinge; closing does not need it, plane angles and the pin do"),
             "scans.placement.third_point",
         )
     if found.ambiguous:
         ledger.need(
-            "a further landmark",
-            "two places of the cast fit these distances",
+            say("a further landmark"),
+            say("two places of the cast fit these distances"),
             "scans.placement.hinge_distances",
         )
     if found.doubtful is not None:
         point, landmark = (int(k) for k in readings.pairs[found.doubtful])
-        side = ("right hinge", "left hinge", "third point")[point]
+        side = (say("right hinge"), say("left hinge"), say("third point"))[point]
         ledger.need(
-            f"{names[landmark]} to the {side} once more",
-            "it does not go with the others",
+            say("{landmark} to the {side} once more", landmark=names[landmark], side=side),
+            say("it does not go with the others"),
             "scans.placement.hinge_distances",
         )
     for code in found.findings:
         _doubt(ledger, entry.arch, _FINDINGS[code])
     if found.findings and found.doubtful is None:
         ledger.need(
-            "the distances from both hinge points once more, right and left looked at",
+            say("the distances from both hinge points once more, right and left looked at"),
             _FINDINGS[found.findings[0]],
             "scans.placement.hinge_distances",
         )
@@ -243,16 +277,20 @@ def _by_distances(case: Case, entry: ScanEntry, given: Placement, factor: float,
     return Placed(
         found.pose,
         found.cov6,
-        f"by {len(readings.pairs)} hinge distances, largest residual {worst:.2f} mm",
+        say(
+            "by {count} hinge distances, largest residual {worst:.2f} mm",
+            count=len(readings.pairs),
+            worst=worst,
+        ),
         False,
     )
 
 
 _FINDINGS = {
-    "misfit": "the distances do not go together as well as the caliper could",
-    "sides_swapped": "they would fit with right and left hinge exchanged",
-    "mirrored_scan": "they would fit a mirror image of this scan",
-    "far_from_expected": "the cast would stand far from where anatomy puts it",
+    "misfit": say("the distances do not go together as well as the caliper could"),
+    "sides_swapped": say("they would fit with right and left hinge exchanged"),
+    "mirrored_scan": say("they would fit a mirror image of this scan"),
+    "far_from_expected": say("the cast would stand far from where anatomy puts it"),
 }
 
 
@@ -279,8 +317,11 @@ def _expected(
         [
             Fault(
                 "placement.distances",
-                f"the {entry.arch} scan needs three landmarks, not in one line, each measured from both hinge points",
-                "Measure both second molars and an incisor from the right and from the left hinge point",
+                say(
+                    "the {arch} scan needs three landmarks, not in one line, each measured from both hinge points",
+                    arch=entry.arch,
+                ),
+                say("Measure both second molars and an incisor from the right and from the left hinge point"),
                 field="scans.placement.hinge_distances",
             )
         ]

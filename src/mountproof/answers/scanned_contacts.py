@@ -29,9 +29,12 @@ from mountproof.geometry.surface import moved, prepare
 from mountproof.occlusion.hidden import Hidden, hidden_contacts
 from mountproof.occlusion.site_table import FOILS_UM, Pair, SiteTable
 from mountproof.occlusion.sites import at_closure, place_teeth
+from mountproof.said import capital, figure, joined, say, term
 
 _SEATING_MM = 0.1
-_SEATING_SOURCE = "0.10 to 0.17 mm back on the master, about 0.5 on casts: Int J Prosthodont 2003;16:365-368"
+_SEATING_SOURCE = say(
+    "0.10 to 0.17 mm back on the master, about 0.5 on casts: Int J Prosthodont 2003;16:365-368"
+)
 _CELL_MM = 0.1
 #: Tooth pairs that meet later than this beyond first contact are not worth a line, mm along closure.
 _LATEST_MM = 2.0
@@ -42,10 +45,10 @@ _DRAWS, _SEED = 20_000, 0
 _SURE, _LIKELY, _WORTH_NAMING = 0.95, 0.80, 0.03
 _DEG = 180.0 / math.pi
 _SCAN_U_MM = 0.02
-_SCAN_SOURCE = "20 to 42 um in good conditions, J Oral Sci 2024;66:111-115"
+_SCAN_SOURCE = say("20 to 42 um in good conditions, J Oral Sci 2024;66:111-115")
 _TRIM = (
-    "the casts trimmed where they touch beside the teeth",
-    "something other than teeth meets first",
+    say("the casts trimmed where they touch beside the teeth"),
+    say("something other than teeth meets first"),
     "scans",
 )
 
@@ -56,20 +59,20 @@ def scanned_contacts(case: Case, ledger: Ledger, relation: RecordRelation, progr
     Raises FaultError where a scan cannot be used.
     """
     arches, pose = arch_scans(case, ledger, relation, progress)
-    progress(0.6, "closing about the hinge")
+    progress(0.6, say("closing about the hinge"))
     evidence, first, closest = _close(arches, pose, progress)
     if first is None or evidence is None:
         ledger.because(
             Verdict.CANNOT_TELL,
             Why.MISSING,
-            "no part of the two scans lies opposite the other about the hinge",
+            say("no part of the two scans lies opposite the other about the hinge"),
         )
         ledger.need(
-            "the placement of both scans, looked at again",
-            "they do not lie opposite each other",
+            say("the placement of both scans, looked at again"),
+            say("they do not lie opposite each other"),
             "scans.placement",
         )
-        return ledger.answer("The two scans do not meet about this hinge.", Verdict.CANNOT_TELL)
+        return ledger.answer(say("The two scans do not meet about this hinge."), Verdict.CANNOT_TELL)
     up, low = arches[Arch.UPPER].placed, arches[Arch.LOWER].placed
     motion = _record_cov(case, ledger) + placement_motion(
         up, low, pose, first.closing_rad, together=hold_together(relation, up, low)
@@ -90,7 +93,7 @@ def _close(
     pairs = first_contacts_by_label(
         upper, lower, up.teeth, low.teeth, within_rad=first.closing_rad + _LATEST_MM / radius
     )
-    progress(0.75, "mapping the gap")
+    progress(0.75, say("mapping the gap"))
     chart = closing_map(upper, lower, cell_mm=_CELL_MM)
     sited = place_teeth(chart, upper, lower, up.teeth, low.teeth, pairs)
     table = at_closure(sited, first.closing_rad)
@@ -105,12 +108,12 @@ def _record_cov(case: Case, ledger: Ledger) -> Carried:
     over the width a turn. The turn about the hinge is the closing itself and stays out.
     """
     repeat = record_repeat(case, ledger)
-    what = "what seating a record on the casts adds at a condyle (1 SD an axis)"
+    what = say("what seating a record on the casts adds at a condyle (1 SD an axis)")
     sd = math.hypot(repeat, ledger.assume(what, _SEATING_MM, "mm", _SEATING_SOURCE, "records"))
     if case.record_repeat_mm is None:
         ledger.need(
-            "three or more CR records, scanned or at the marks",
-            "what a record leaves open is assumed so far",
+            say("three or more CR records, scanned or at the marks"),
+            say("what a record leaves open is assumed so far"),
             "record_repeat_mm",
         )
     half = half_width(case, ledger)
@@ -141,7 +144,7 @@ def _tell(
     order = {(p.upper_label, p.lower_label): g for p, g in zip(pairs, gaps, strict=True)}
     ledger.quantity(
         "closing",
-        "closing from the record to first contact",
+        say("closing from the record to first contact"),
         start,
         "deg",
         factor=180 / math.pi,
@@ -154,22 +157,25 @@ def _tell(
         ledger.because(
             Verdict.DOUBTFUL,
             Why.BETWEEN,
-            "the first faces to meet carry no tooth number: gum, base or debris",
+            say("the first faces to meet carry no tooth number: gum, base or debris"),
         )
         ledger.need(*_TRIM)
-        return ledger.answer("Something other than teeth meets first.", evidence=evidence)
-    before = ""
+        return ledger.answer(say("Something other than teeth meets first."), evidence=evidence)
+    first_of_all = ""
     if leader.closing_rad > first.closing_rad:
         early = (leader.closing_rad - first.closing_rad) * radius
         ledger.because(
             Verdict.DOUBTFUL,
             Why.BETWEEN,
-            f"something without a tooth number meets {early:.2f} mm before the numbered teeth do: gum, base, debris, or "
-            "a tooth that was not numbered",
+            say(
+                "something without a tooth number meets {early:.2f} mm before the numbered teeth do: gum, base, "
+                "debris, or a tooth that was not numbered",
+                early=early,
+            ),
         )
         ledger.need(*_TRIM)
-        before = (
-            f"Something without a tooth number meets first, {early:.2f} mm before the teeth. Of the teeth: "
+        first_of_all = say(
+            "Something without a tooth number meets first, {early:.2f} mm before the teeth.", early=early
         )
     chances = _chances(shown, pairs, motion)
     rivals = [p for p, chance in zip(shown[1:], chances[1:], strict=True) if chance >= _WORTH_NAMING]
@@ -183,16 +189,15 @@ def _tell(
         ledger.because(
             Verdict.CANNOT_TELL,
             Why.UNKNOWN_SURFACE,
-            "a border of a scan lies where the first contact was found",
+            say("a border of a scan lies where the first contact was found"),
         )
     _unknown(case, ledger, evidence.table)
-    if before:
-        headline = f"{before}{headline[0].lower()}{headline[1:]}"
+    if first_of_all:
+        headline = say("{before} Of the teeth: {first}", before=first_of_all, first=headline)
     if not hiding:
-        return ledger.answer(headline, evidence=evidence)
-    headline = (
-        f"{_behind_a_hole(case, ledger, hiding)} Of what was scanned: {headline[0].lower()}{headline[1:]}"
-    )
+        return ledger.answer(capital(headline), evidence=evidence)
+    hidden = _behind_a_hole(case, ledger, hiding)
+    headline = say("{before} Of what was scanned: {first}", before=hidden, first=headline)
     disagrees = Verdict.DISAGREES in ledger.verdicts
     return ledger.answer(headline, Verdict.DISAGREES if disagrees else Verdict.CANNOT_TELL, evidence=evidence)
 
@@ -223,17 +228,19 @@ def _headline(
     gap: dict[tuple[int, int], Carried],
 ) -> str:
     leader, chance = shown[0], chances[0]
-    incline = (
-        f" ({leader.upper_facing} incline of {written(case, leader.upper_tooth)})"
-        if leader.upper_facing
-        else ""
-    )
-    says = f"First contact in CR at {_name(case, leader)}{incline}"
+    says = say("first contact in CR at {pair}", pair=_name(case, leader))
+    if leader.upper_facing:
+        says = say(
+            "{contact} ({facing} incline of {tooth})",
+            contact=says,
+            facing=leader.upper_facing,
+            tooth=written(case, leader.upper_tooth),
+        )
     u = math.sqrt(chance * (1.0 - chance) / _DRAWS)
     ledger.quantities.append(
         Quantity.of(
-            "first_chance", f"of such records, {_name(case, leader)} is first in", 100.0 * chance, "%", 100.0 * u,
-            decimals=0, assumed=True, note="to first order",
+            "first_chance", say("of such records, {pair} is first in", pair=_name(case, leader)), 100.0 * chance, "%", 100.0 * u,
+            decimals=0, assumed=True, note=say("to first order"),
         )
     )  # fmt: skip
     if chance >= _SURE:
@@ -245,8 +252,14 @@ def _headline(
     ledger.because(
         verdict,
         why,
-        f"{_name(case, leader)} is the first in {100 * chance:.0f} of 100 records like this one "
-        f"(agrees from {100 * _SURE:.0f} on, doubtful from {100 * _LIKELY:.0f})",
+        say(
+            "{pair} is the first in {count:.0f} of 100 records like this one (agrees from {sure:.0f} on, "
+            "doubtful from {likely:.0f})",
+            pair=_name(case, leader),
+            count=100 * chance,
+            sure=100 * _SURE,
+            likely=100 * _LIKELY,
+        ),
         value=100.0 * chance,
         limit=100.0 * _SURE,
         unit="%",
@@ -255,11 +268,15 @@ def _headline(
         second = shown[1]
         g = gap[second.upper_tooth, second.lower_tooth]
         ledger.quantity(
-            "runner_up", f"gap left at the next pair, {_name(case, second)}", g, "mm", assumed=True
+            "runner_up",
+            say("gap left at the next pair, {pair}", pair=_name(case, second)),
+            g,
+            "mm",
+            assumed=True,
         )
-        says += f"; next {_name(case, second)}, {g.value:.2f} mm along closure later"
+        says += say("; next {pair}, {mm:.2f} mm along closure later", pair=_name(case, second), mm=g.value)
     if chance < _SURE:
-        says += f"; first in {100 * chance:.0f} of 100 such records"
+        says += say("; first in {count:.0f} of 100 such records", count=100 * chance)
     return says
 
 
@@ -277,29 +294,34 @@ def _pairs_table(
             (
                 str(n),
                 _name(case, pair),
-                "0, first" if n == 1 else f"{pair.remaining_along_closure_mm:.3f} ± {2 * g.u:.2f}",
-                f"{100 * chances[n - 1]:.0f}",
-                f"{pair.remaining_along_normal_mm:.3f}",
+                say("0, first")
+                if n == 1
+                else say("{mm:.3f} ± {twice:.2f}", mm=pair.remaining_along_closure_mm, twice=2 * g.u),
+                figure(100 * chances[n - 1], ".0f"),
+                figure(pair.remaining_along_normal_mm, ".3f"),
                 pair.upper_facing,
                 pair.lower_facing,
-                "" if pair.known else "at a hole",
+                "" if pair.known else say("at a hole"),
             )
         )
     ledger.tables.append(
         Table(
-            "Which teeth meet, in order",
+            say("Which teeth meet, in order"),
             (
-                "site",
-                "upper / lower",
-                "gap along closure mm",
-                "first in %",
-                "along normal mm",
-                "upper incline",
-                "lower incline",
+                say("site"),
+                say("upper / lower"),
+                say("gap along closure mm"),
+                say("first in %"),
+                say("along normal mm"),
+                say("upper incline"),
+                say("lower incline"),
                 "",
             ),
             tuple(rows),
-            "Gap still open at first contact; ± 95 % and the chance to be first: from what one record leaves open.",
+            say(
+                "Gap still open at first contact; ± 95 % and the chance to be first: from what one record leaves "
+                "open."
+            ),
         )
     )
 
@@ -308,18 +330,23 @@ def _foil_table(case: Case, ledger: Ledger, table: SiteTable) -> None:
     rows = tuple(
         (
             written(case, t.tooth),
-            "-" if math.isnan(t.smallest_gap_mm) else f"{t.smallest_gap_mm:.3f}",
-            *t.state,
-            f"{t.unknown_share:.0%}" if t.unknown_mm2 else "",
+            "-" if math.isnan(t.smallest_gap_mm) else figure(t.smallest_gap_mm, ".3f"),
+            *(term(state) for state in t.state),
+            figure(t.unknown_share, ".0%") if t.unknown_mm2 else "",
         )
         for t in table.teeth
     )
     ledger.tables.append(
         Table(
-            "Foil by tooth at first contact",
-            ("tooth", "smallest gap mm", *(f"{foil:g} um" for foil in FOILS_UM), "unknown"),
+            say("Foil by tooth at first contact"),
+            (
+                say("tooth"),
+                say("smallest gap mm"),
+                *(say("{foil:g} um", foil=foil) for foil in FOILS_UM),
+                say("unknown"),
+            ),
             rows,
-            "holds: some place is closer than the foil. Stone and scans do not give; teeth do.",
+            say("holds: some place is closer than the foil. Stone and scans do not give; teeth do."),
         )
     )
 
@@ -327,11 +354,11 @@ def _foil_table(case: Case, ledger: Ledger, table: SiteTable) -> None:
 def _overlap(case: Case, ledger: Ledger, first: Contact, radius: float) -> None:
     if first.closing_rad >= 0.0:
         return
-    u = ledger.assume("noise of a scanned surface", _SCAN_U_MM, "mm", _SCAN_SOURCE, "scans")
+    u = ledger.assume(say("noise of a scanned surface"), _SCAN_U_MM, "mm", _SCAN_SOURCE, "scans")
     depth = measured(-first.closing_rad * radius, u, "assumed/scan")
-    ledger.quantity("overlap", "the scans overlap in the record's pose by", depth, "mm", assumed=True)
+    ledger.quantity("overlap", say("the scans overlap in the record's pose by"), depth, "mm", assumed=True)
     judge_against(
-        ledger, "overlap of the scans in the record's pose", depth.value, u, case.limits.scan_overlap
+        ledger, say("overlap of the scans in the record's pose"), depth.value, u, case.limits.scan_overlap
     )
 
 
@@ -344,11 +371,18 @@ def _pin_travel(case: Case, ledger: Ledger, start: Carried) -> None:
     travel = carried_pin_from_opening(pin.pin, start, pin.lengths)
     ledger.quantity(
         "closing_pin",
-        "the same closing at the pin, members parallel at first contact",
+        say("the same closing at the pin, members parallel at first contact"),
         travel,
         "mm",
         assumed=True,
     )
+
+
+_PLACES = {
+    Where.MOUTH: say("in the mouth"),
+    Where.MOUNTING: say("on the mounting"),
+    Where.HAND: say("on the casts by hand"),
+}
 
 
 def _foil_check(case: Case, ledger: Ledger, leader: Pair, rivals: Sequence[Pair], hidden: set[int]) -> None:
@@ -356,49 +390,60 @@ def _foil_check(case: Case, ledger: Ledger, leader: Pair, rivals: Sequence[Pair]
         if foil.relation is not Relation.CR or not foil.held:
             continue
         held = {iso(case, t) for t in foil.held}
-        place = "in the mouth" if foil.where is Where.MOUTH else f"on the {foil.where.value}"
-        what = f"foil of {foil.thickness_um:g} um held {place}"
+        what = say("foil of {um:g} um held {place}", um=foil.thickness_um, place=_PLACES[foil.where])
         expected = hidden | {t for p in (leader, *rivals) for t in (p.upper_tooth, p.lower_tooth)}
         uppers = {t for t in held if t < 30 or 50 < t < 70} or held
         if uppers <= expected:
             ledger.because(
                 Verdict.AGREES,
                 Why.INSIDE,
-                f"{what} where the scans first meet",
+                say("{what} where the scans first meet", what=what),
             )
         else:
-            odd = ", ".join(written(case, t) for t in sorted(uppers - expected))
+            odd = joined(", ", (written(case, t) for t in sorted(uppers - expected)))
             ledger.because(
                 Verdict.DISAGREES,
                 Why.OUTSIDE,
-                f"{what} at {odd}, where the scans are open",
+                say("{what} at {teeth}, where the scans are open", what=what, teeth=odd),
             )
             ledger.need(
-                f"foil at {odd} once more, and the record's fit",
-                "foil and scans do not say the same",
+                say("foil at {teeth} once more, and the record's fit", teeth=odd),
+                say("foil and scans do not say the same"),
                 "foils",
             )
 
 
 def _behind_a_hole(case: Case, ledger: Ledger, hiding: Sequence[Hidden]) -> str:
     """Say which holes may hide the first contact: then nobody can tell what meets first."""
-    names = ", ".join(
-        dict.fromkeys(f"{written(case, h.upper_tooth)} / {written(case, h.lower_tooth)}" for h in hiding)
+    names = joined(
+        ", ",
+        dict.fromkeys(f"{written(case, h.upper_tooth)} / {written(case, h.lower_tooth)}" for h in hiding),
     )
     widest = hiding[0]
     ledger.because(
         Verdict.CANNOT_TELL,
         Why.UNKNOWN_SURFACE,
-        f"a hole of {widest.width_mm:.1f} mm at {names} may hide a contact that comes before the one found: at its "
-        f"rim the gap is {widest.rim_gap_mm:.2f} mm",
+        say(
+            "a hole of {width:.1f} mm at {pairs} may hide a contact that comes before the one found: at its "
+            "rim the gap is {gap:.2f} mm",
+            width=widest.width_mm,
+            pairs=names,
+            gap=widest.rim_gap_mm,
+        ),
         value=widest.rim_gap_mm,
         unit="mm",
     )
-    ledger.need(f"a scan that shows the surface at {names}", "what meets first may lie in a hole", "scans")
-    return f"What meets first cannot be told: a hole at {names} may hide it."
+    ledger.need(
+        say("a scan that shows the surface at {pairs}", pairs=names),
+        say("what meets first may lie in a hole"),
+        "scans",
+    )
+    return say("What meets first cannot be told: a hole at {pairs} may hide it.", pairs=names)
 
 
 def _unknown(case: Case, ledger: Ledger, table: SiteTable) -> None:
     hidden = [written(case, t.tooth) for t in table.teeth if t.unknown_mm2 > 0.0]
     if hidden:
-        ledger.notes.append(f"Holes in the scans leave part of these teeth unknown: {', '.join(hidden)}.")
+        ledger.notes.append(
+            say("Holes in the scans leave part of these teeth unknown: {teeth}.", teeth=joined(", ", hidden))
+        )

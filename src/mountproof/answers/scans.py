@@ -22,6 +22,7 @@ from mountproof.geometry.topology import Finding, inspect
 from mountproof.occlusion.arch import ArchScan as PlacedArch
 from mountproof.occlusion.arch import Look, check_scan, compare, look
 from mountproof.occlusion.numbering import number_faces
+from mountproof.said import in_numbering, joined, say
 
 _UNIT = {"mm": "millimeter", "cm": "centimeter", "metre": "meter", "um": "micron"}
 
@@ -43,7 +44,7 @@ def arch_scans(
     What the checks find goes to the ledger: ``stop`` as a fault, ``ask`` as a doubt, ``note`` as a note. Raises
     FaultError, with every fault of both scans, where a scan cannot be used.
     """
-    progress(0.05, "reading the scans")
+    progress(0.05, say("reading the scans"))
     with ThreadPoolExecutor(2) as pool:
         reads = {entry.arch: pool.submit(read_entry, case, entry) for entry in case.scans}
     scans: dict[Arch, Scan] = {}
@@ -57,7 +58,7 @@ def arch_scans(
         raise FaultError(faults)
     placed = placements(case, ledger, {e.arch: unit_mm(e) for e in case.scans})
     upper_from_lower = pose_in_frame(relation, placed[Arch.UPPER], placed[Arch.LOWER])
-    progress(0.35, "numbering the teeth")
+    progress(0.35, say("numbering the teeth"))
     with ThreadPoolExecutor(2) as pool:
         jobs = {
             entry.arch: pool.submit(
@@ -76,14 +77,19 @@ def arch_scans(
         one = jobs[entry.arch].result()
         out[entry.arch] = one.scan
         looks[entry.arch] = one.look
-        ledger.notes += [f"{entry.file}: {note}." for note in (*scans[entry.arch].notes, *one.notes)]
+        ledger.notes += [
+            say("{file}: {note}.", file=entry.file, note=note)
+            for note in (*scans[entry.arch].notes, *one.notes)
+        ]
         faults += _findings(ledger, one.findings, entry.file, entry.sides_compared)
         if not one.sure:
-            reading = f"a look at the tooth numbers of the {entry.arch} scan"
+            reading = say("a look at the tooth numbers of the {arch} scan", arch=entry.arch)
             ledger.need(reading, one.notes[-1], "scans.teeth_file")
     if len(looks) == len(Arch):
         compared = all(e.sides_compared for e in case.scans)
-        faults += _findings(ledger, compare(looks[Arch.UPPER], looks[Arch.LOWER]), "both scans", compared)
+        faults += _findings(
+            ledger, compare(looks[Arch.UPPER], looks[Arch.LOWER]), say("both scans"), compared
+        )
     if faults:
         raise FaultError(faults)
     return out, upper_from_lower
@@ -114,20 +120,20 @@ class Stood(NamedTuple):
 def stand(case: Case, entry: ScanEntry, scan: Scan, placed: Placed, pose: Array | None) -> Stood:
     """Place, number and check one scan; it is looked at as it stands in the record (``pose``)."""
     vertices = np.ascontiguousarray(transform(placed.frame_from_scan, scan.vertices))
-    notes, sure, told = [f"placed {placed.how}"], True, entry.teeth_file is not None
+    notes, sure, told = [say("placed {how}", how=placed.how)], True, entry.teeth_file is not None
     if entry.teeth_file is not None:
         assert case.folder is not None
         teeth = read_face_teeth(case.folder / entry.teeth_file, len(scan.faces))
-        notes.append(f"tooth numbers from {entry.teeth_file}")
+        notes.append(say("tooth numbers from {file}", file=entry.teeth_file))
     else:
         missing = [iso(case, t) for t in case.dentition.missing]
         numbered = number_faces(vertices, scan.faces, entry.arch.value, missing)
         teeth, sure = numbered.labels, numbered.settled
-        notes.append(numbered.note.rstrip("."))
+        notes.append(in_numbering(numbered.note, case.dentition.numbering.value))
     # The program's own numbers follow from the frame: they prove nothing about sides and are not shown to the checks.
     shown = teeth if told else None
     topology = inspect(vertices, scan.faces)
-    findings = check_scan(vertices, scan.faces, shown, topology)
+    findings = in_numbering(check_scan(vertices, scan.faces, shown, topology), case.dentition.numbering.value)
     seen = look(entry.arch.value, PlacedArch(vertices, scan.faces, pose, shown), topology)
     return Stood(ArchScan(vertices, scan.faces, teeth, placed), seen, findings, notes, sure)
 
@@ -143,10 +149,10 @@ def _findings(ledger: Ledger, findings: tuple[Finding, ...], file: str, compared
             stops.append(Fault(found.code, found.what, found.todo, where=file))
         elif found.code == "scan.mirrored_mesh_undetectable":
             if not compared:
-                ledger.need(found.todo.rstrip("."), found.what, "scans.sides_compared")
+                ledger.need(found.todo, found.what, "scans.sides_compared")
         elif found.severity == "ask":
-            ledger.because(Verdict.DOUBTFUL, Why.BETWEEN, f"{file}: {found.what}")
+            ledger.because(Verdict.DOUBTFUL, Why.BETWEEN, joined(": ", (file, found.what)))
             ledger.need(found.todo, found.what, "scans")
         else:
-            ledger.notes.append(f"{file}: {found.what}")
+            ledger.notes.append(joined(": ", (file, found.what)))
     return stops

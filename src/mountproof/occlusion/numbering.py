@@ -81,7 +81,7 @@ def number_faces(
     row = right_to_left(arch)
     present = np.array([t not in gone for t in row])
     if len(faces) == 0 or not present.any():
-        return _nothing(len(faces), say("There is nothing to number."))
+        return _nothing(len(faces), say("There is nothing to number"))
     v = np.ascontiguousarray(vertices_mm, dtype=np.float64)
     f = np.ascontiguousarray(faces, dtype=np.int32)
     pieces = components(f, len(v))
@@ -150,14 +150,14 @@ def _shells(
         return _nothing(
             len(middle),
             say(
-                "{count} separate pieces of crown size were found; an arch has at most 16.", count=crowns.size
+                "{count} separate pieces of crown size were found; an arch has at most 16", count=crowns.size
             ),
         )
     if crowns.size < 3:
         return _nothing(
             len(middle),
             say(
-                "Only {count} crowns were found: too few to tell where along the arch they stand.",
+                "Only {count} crowns were found: too few to tell where along the arch they stand",
                 count=crowns.size,
             ),
         )
@@ -182,7 +182,7 @@ def _shells(
     seen[fit.place[told]] = True
     words = [
         say(
-            "{count} separate crowns were found; the case says {teeth} teeth are there.",
+            "{count} separate crowns were found; the case says {teeth} teeth are there",
             count=crowns.size,
             teeth=int(present.sum()),
         )
@@ -190,14 +190,14 @@ def _shells(
     extra = [row[i] for i in np.flatnonzero(seen & ~present)]
     absent = [row[i] for i in np.flatnonzero(present & ~seen)] if told.all() else []
     if extra:
-        words.append(say("A crown stands where the case says {teeth} missing.", teeth=_listed(extra)))
+        words.append(say("A crown stands where the case says {teeth} missing", teeth=_listed(extra)))
     if absent:
-        words.append(say("No crown was found for {teeth}.", teeth=_listed(absent)))
+        words.append(say("No crown was found for {teeth}", teeth=_listed(absent)))
     if not told.all():
         unsure = [row[i] for i in fit.place[~told]]
         words.append(
             say(
-                "{count} of them cannot be told (perhaps {teeth}); they carry no number.",
+                "{count} of them cannot be told (perhaps {teeth}); they carry no number",
                 count=len(unsure),
                 teeth=_listed(unsure),
             )
@@ -208,11 +208,11 @@ def _shells(
         words.append(other)
     settled = bool(told.all()) and not extra and not absent and not other
     if settled:
-        words.append(say("They were numbered from the midline outwards."))
+        words.append(say("They were numbered from the midline outwards"))
     else:
-        words.append(say("Please look at the missing teeth of the case."))
+        words.append(say("Please look at the missing teeth of the case"))
     teeth = np.array([row[i] for i in fit.place[told]], dtype=np.int32)
-    return Numbering(number_of[of_face], teeth, fit.probability[told], "shells", settled, joined(" ", words))
+    return Numbering(number_of[of_face], teeth, fit.probability[told], "shells", settled, joined(". ", words))
 
 
 def _otherwise(row: tuple[int, ...], fit: RowFit, alone: RowFit) -> str:
@@ -222,7 +222,7 @@ def _otherwise(row: tuple[int, ...], fit: RowFit, alone: RowFit) -> str:
         return ""
     said = _listed(row[i] for i in sorted(set(range(16)) - set(fit.place)) if i in set(alone.place))
     seen = _listed(row[i] for i in sorted(set(fit.place) - set(alone.place)))
-    return say("By widths and spaces alone {seen} would be missing rather than {said}.", seen=seen, said=said)
+    return say("By widths and spaces alone {seen} would be missing rather than {said}", seen=seen, said=said)
 
 
 def _segments(
@@ -256,9 +256,7 @@ def _cast(
         unrolled = unroll(raster_of(v, f, towards))
         layout = lay_out(unrolled, segments, width, frozenset(t for t in row if side_of(t) == "right"))
     except ValueError as refused:
-        return _nothing(
-            len(f), say("The crowns could not be told apart: {refused}.", refused=refused.args[0])
-        )
+        return _nothing(len(f), say("The crowns could not be told apart: {refused}", refused=refused.args[0]))
     labels = _cast_labels(unrolled, layout, middle, towards)
     is_tooth = np.array([t != 0 for t in segments])
     teeth = np.array([t for t in segments if t], dtype=np.int32)
@@ -266,13 +264,13 @@ def _cast(
     unsure = [int(t) for t in teeth[confidence < 0.5]]
     words = [
         say(
-            "The scan is one surface; {count} crowns were laid out along it from the midline.",
+            "The scan is one surface; {count} crowns were laid out along it from the midline",
             count=len(teeth),
         )
     ]
     if unsure:
-        words.append(say("Where {teeth} begin and end is not clear; please look.", teeth=_listed(unsure)))
-    return Numbering(labels, teeth, confidence, "cast", not unsure, joined(" ", words))
+        words.append(say("Where {teeth} begin and end is not clear; please look", teeth=_listed(unsure)))
+    return Numbering(labels, teeth, confidence, "cast", not unsure, joined(". ", words))
 
 
 def _cast_labels(u: Unrolled, layout: Layout, middle: F64, towards: float) -> I32:
