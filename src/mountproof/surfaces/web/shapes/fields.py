@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from enum import StrEnum
 from functools import lru_cache
 from typing import Any, Literal, get_args, get_origin
 
@@ -13,7 +14,7 @@ from pydantic.fields import FieldInfo
 from mountproof.case.base import Tooth
 from mountproof.case.fields import bounds, choices, is_model, plain
 from mountproof.case.finding import figure
-from mountproof.case.limits import Limit
+from mountproof.case.limits import Limit, Limits
 from mountproof.case.model import Case, Measured, Readings
 from mountproof.case.units import unit_of
 from mountproof.said import term
@@ -70,8 +71,9 @@ def _field(
         low=limits.get("ge", limits.get("gt")),
         high=limits.get("le", limits.get("lt")),
         example=_example(field),
-        needed=field.is_required(),
-        assumed="",
+        # A limit keeps its unit, whoever changes it: nobody is asked for one.
+        needed=field.is_required() and not (holder is Limit and path.endswith(".unit")),
+        assumed=words(_assumed(path, field, holder), language),
     )
 
 
@@ -81,9 +83,17 @@ def _about(annotation: Any) -> str:
     return (model.__doc__ or "").split("\n")[0] if model else ""
 
 
-def _limit_unit(path: str) -> str:
-    from mountproof.case.limits import Limits
+def _assumed(path: str, field: FieldInfo, holder: type[BaseModel]) -> str:
+    """Return what counts while nothing is entered: a word of a choice, a limit; empty where nothing does."""
+    if holder is Limit:
+        names = path.split(".")
+        value = getattr(Limits.model_fields[names[1]].default, names[2])
+        return term(value) if isinstance(value, str) else figure(value)
+    default = field.get_default()
+    return term(str(default)) if isinstance(default, StrEnum) else ""
 
+
+def _limit_unit(path: str) -> str:
     unit: str = Limits.model_fields[path.split(".")[1]].default.unit
     return "" if path.rsplit(".", 1)[-1] in ("unit", "source") else unit
 
