@@ -10,7 +10,7 @@ from mountproof.answers.progress import Progress, quiet, within
 from mountproof.answers.result import Answer, Gate, Need, Reason, Sheet, Verdict, Why
 from mountproof.answers.words import BY_KEY, CAUTION_BY_KEY, QUESTIONS
 from mountproof.case.digest import digest, only
-from mountproof.case.model import Case
+from mountproof.case.model import Case, Procedure
 from mountproof.faults import Fault, FaultError
 from mountproof.said import joined, say
 
@@ -78,7 +78,9 @@ def gates_of(
     from mountproof.answers.procedure import LOOKED_AT, open_gates
 
     missing = [key for key in LOOKED_AT if key not in answers]
-    more = answer(case, missing, cache=cache).answers if missing else {}
+    # Without its procedure: these answers do not read it, and its gates are asked for here.
+    bare = case.model_copy(update={"procedure": Procedure()})
+    more = answer(bare, missing, cache=cache).answers if missing else {}
     return open_gates(case, {**answers, **more})
 
 
