@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from mountproof.answers.result import Answer, Quantity, Verdict
+from mountproof.said import Said, joined, say, term
+from mountproof.said.forms import Figure
 
 #: A mark beside each verdict, so that colour never carries it alone.
 MARKS: dict[Verdict, str] = {
@@ -29,12 +31,13 @@ def number_text(value: float, decimals: int) -> str:
     text = f"{value:.{decimals}f}"
     if float(text) == 0.0:
         text = text.lstrip("-")
-    return text.replace("-", "−")
+    text = text.replace("-", "−")
+    return Said(text, Figure(text))
 
 
 def value_text(quantity: Quantity) -> str:
     """Write a value with its unit."""
-    return f"{number_text(quantity.value, quantity.decimals)} {quantity.unit}".rstrip()
+    return with_unit(number_text(quantity.value, quantity.decimals), quantity.unit)
 
 
 def interval_text(quantity: Quantity) -> str:
@@ -42,7 +45,12 @@ def interval_text(quantity: Quantity) -> str:
     if quantity.low is None or quantity.high is None:
         return ""
     low, high = (number_text(x, quantity.decimals) for x in (quantity.low, quantity.high))
-    return f"{low} to {high} {quantity.unit}".rstrip()
+    return with_unit(say("{low} to {high}", low=low, high=high), quantity.unit)
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Write a number, or a range, with its unit; as it is where there is none."""
+    return joined(" ", (text, term(unit))) if unit else text
 
 
 def verdict_text(answer: Answer) -> str:

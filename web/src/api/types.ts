@@ -1589,6 +1589,11 @@ export interface components {
             until: string;
             /** Qr Svg */
             qr_svg: string;
+            /**
+             * Encrypted
+             * @description whether nobody else in the network can read what passes
+             */
+            encrypted: boolean;
         };
         /**
          * PickIn
@@ -3645,7 +3650,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Faults"];
+                    "application/json": components["schemas"]["Faults"];
                 };
             };
         };

@@ -52,7 +52,10 @@ ROUTERS: tuple[APIRouter, ...] = (
     procedure.router,
 )
 _ANY_FAULT: dict[int | str, dict[str, Any]] = {
-    "4XX": {"model": Faults, "description": "What is wrong, where, and what to do"}
+    "4XX": {
+        "description": "What is wrong, where, and what to do",
+        "content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{Faults.__name__}"}}},
+    }
 }
 
 

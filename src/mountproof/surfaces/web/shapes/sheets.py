@@ -8,6 +8,7 @@ from mountproof.answers.known import is_answered, next_up, turns_on
 from mountproof.answers.result import Answer, Quantity
 from mountproof.answers.words import CAUTIONS, QUESTIONS, Question
 from mountproof.case.store import Accepted
+from mountproof.said import joined
 from mountproof.surfaces.web.answering import Asked
 from mountproof.surfaces.web.shapes.basics import fault_out, finite, need_out
 from mountproof.surfaces.web.tongue import System, words
@@ -22,7 +23,7 @@ from mountproof.surfaces.web.wire import (
     SheetOut,
     TableOut,
 )
-from mountproof.surfaces.wording import MARKS, interval_text, number_text, value_text
+from mountproof.surfaces.wording import MARKS, interval_text, number_text, value_text, with_unit
 
 
 def sheet_out(
@@ -82,7 +83,7 @@ def answer_out(
         verdict=answer.verdict.value,
         verdict_word=said(answer.verdict.value),
         mark=MARKS[answer.verdict],
-        interval="" if main is None else f"{said(main.label)}: {said(interval_text(main))}",
+        interval="" if main is None else said(joined(": ", (main.label, interval_text(main)))),
         reasons=[
             ReasonOut(
                 why=r.why.value,
@@ -131,9 +132,7 @@ def _quantity(q: Quantity, language: str, numbering: System) -> QuantityOut:
         note=said(q.note),
         shown=said(value_text(q)),
         interval=said(interval_text(q)),
-        u_shown=""
-        if finite(q.u) is None
-        else said(f"{number_text(q.u or 0.0, q.decimals)} {q.unit}".rstrip()),
+        u_shown="" if finite(q.u) is None else said(with_unit(number_text(q.u or 0.0, q.decimals), q.unit)),
     )
 
 
