@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, HTTPException, Request, Response
 from fastapi.responses import RedirectResponse
 
 from mountproof.surfaces.web.access_hosts import port_of
@@ -29,6 +29,8 @@ def page_router(files: Mapping[str, PageFile], key: Key) -> APIRouter:
                 )
             return answer
         file = files.get(f"/{name}" if name else "/index.html")
+        if file is None and name.startswith("api/"):
+            raise HTTPException(404)
         if file is None:
             return Response("There is nothing at this address.", 404, media_type="text/plain; charset=utf-8")
         headers = {"ETag": file.tag, "Cache-Control": _LASTING if file.lasting else "no-cache"}
