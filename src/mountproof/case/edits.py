@@ -35,7 +35,7 @@ def edited_text(text: str, edits: Edits) -> str:
     """
     doc = _loaded(text)
     new: str | None = text
-    for field, value in edits.items() if isinstance(edits, Mapping) else edits:
+    for field, value in in_order(edits):
         try:
             doc, new = _changed(doc, new, parse_field(field), value)
             if new is not None:
@@ -44,6 +44,16 @@ def edited_text(text: str, edits: Edits) -> str:
             what, todo = "this is no value that a case file can hold", "Type it again"
             raise FaultError([Fault("case.wrong_type", what, todo, field=field[:120])]) from error
     return new if new is not None else _written_anew(doc)
+
+
+def in_order(edits: Edits) -> tuple[tuple[str, Any], ...]:
+    """Return edits as names and values in their order."""
+    return tuple(edits.items() if isinstance(edits, Mapping) else edits)
+
+
+def is_new_item(field: str) -> bool:
+    """Tell whether a name of an entry is that of a new item of a list; FaultError where it is no name."""
+    return parse_field(field)[-1] == APPEND
 
 
 def _loaded(text: str) -> dict[str, Any]:

@@ -14,6 +14,8 @@ from tomlkit.exceptions import TOMLKitError
 from mountproof.case.cells import edit_cell
 from mountproof.case.dump import long_string, table
 from mountproof.case.dump import value as written
+from mountproof.case.grid import GridError, parse_grid
+from mountproof.case.grid_edit import with_column, with_row, without_column, without_row
 from mountproof.case.model import Case
 from mountproof.case.numbers import Measured, Readings
 
@@ -69,7 +71,9 @@ def _merge_value(holder: Any, name: Any, before: Any, after: Any) -> None:
         for _ in range(len(before) - len(after)):
             inside.pop()
     elif isinstance(after, Readings) and isinstance(inside, str):
-        holder[name] = long_text(_cells_changed(str(inside), before, after) or _text_of(after))
+        changed = _cells_changed(str(inside), before, after)
+        kept = changed is not None and _reads_as(changed, after)
+        holder[name] = long_text(changed if changed is not None and kept else _text_of(after))
     else:
         holder[name] = plain(after)
 
@@ -95,15 +99,34 @@ def _text_of(readings: Readings) -> str:
 
 
 def _cells_changed(text: str, before: Readings, after: Readings) -> str | None:
-    """Return the old text of a table with the changed cells alone; None where rows or columns changed."""
-    if before.states != after.states or list(before.rows) != list(after.rows):
+    """Return the old text of a table with what changed alone; None where names changed their order."""
+    states = [state for state in before.states if state in after.states]
+    pairs = [pair for pair in before.rows if pair in after.rows]
+    if states != list(after.states[: len(states)]) or pairs != list(after.rows)[: len(pairs)] or not states:
         return None
+    for pair in [pair for pair in before.rows if pair not in after.rows]:
+        text = without_row(text, pair)
+    for state in [state for state in before.states if state not in after.states]:
+        text = without_column(text, state)
+    for state in after.states[len(states) :]:
+        text = with_column(text, state)
+    for pair in list(after.rows)[len(pairs) :]:
+        text = with_row(text, pair)
     new: str | None = text
-    for pair, cells in after.rows.items():
-        for state, was, values in zip(after.states, before.rows[pair], cells, strict=True):
-            if was != values and new is not None:
+    for pair in after.rows:
+        for state in after.states:
+            values = after.get(pair, state)
+            if before.get(pair, state) != values and new is not None:
                 new = edit_cell(new, pair, state, values)
     return new
+
+
+def _reads_as(text: str, readings: Readings) -> bool:
+    try:
+        found = parse_grid(text)
+    except GridError:
+        return False
+    return (found["states"], list(found["rows"].items())) == (readings.states, list(readings.rows.items()))
 
 
 def long_text(text: str) -> Any:

@@ -102,9 +102,9 @@ def _one(kind: Any, text: str) -> Any:
 
 def _list_of(items: tuple[Any, ...], text: str) -> Any:
     """Return the teeth of ``16, 17 26`` as a list; anything else as it was typed."""
-    if plain(items[0]) is not int:
-        return text
     words = [word for word in _APART.split(text) if word]
+    if plain(items[0]) is not int or not words or not all(_NUMBER.fullmatch(word) for word in words):
+        return text
     return [_one(int, word) for word in words]
 
 

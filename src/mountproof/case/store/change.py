@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
 
+from mountproof.case.edits import Edits, in_order, is_new_item
 from mountproof.case.model import Case
 from mountproof.case.store import schema as t
 from mountproof.case.store.devices import add_device, revoke_device, seen_device
@@ -41,6 +42,7 @@ from mountproof.case.store.texts import (
 )
 from mountproof.case.store.threeway import Clash, merged_files
 from mountproof.case.store.times import to_text
+from mountproof.faults import FaultError
 from mountproof.version import VERSION
 
 #: Names beside a case, and the SHA-256 of the stored file that each stands for; None takes the name out.
@@ -85,15 +87,25 @@ class Change(Snapshot):
         mine = written(text, before) if isinstance(text, Case) else read(text)
         return self._join(base, before, mine, _set(base.files, files or {}), what)
 
-    def edit(self, case_id: int, fields: Mapping[str, Any], based_on: int, what: str = "changed") -> Revision:
+    def edit(self, case_id: int, fields: Edits, based_on: int, what: str = "changed") -> Revision:
         """Change some entries of a case, seen in its revision ``based_on``; remarks and layout stay.
 
-        ``fields`` maps dotted names to values as ``mountproof.case.writing.set_value`` takes them. The rest is as
-        for ``save``.
+        ``fields`` are dotted names and their values as ``mountproof.case.edits.edited_text`` takes them; the case is
+        checked with all of them. Items added to lists (``foils.+``) come behind those that others added meanwhile. The
+        rest is as for ``save``.
         """
         base = self.revision(case_id, based_on)
-        before = read(base.text)
-        return self._join(base, before, edited(before, fields), base.files, what)
+        before, edits = read(base.text), in_order(fields)
+        items = tuple(one for one in edits if is_new_item(one[0]))
+        if items and self.head(case_id).number != based_on:
+            others = tuple(one for one in edits if one not in items)
+            try:
+                return self._join(base, before, edited(before, others), base.files, what, items)
+            except ConflictError:
+                raise
+            except FaultError:
+                pass  # an entry needs the new item: all of them are brought together as they are
+        return self._join(base, before, edited(before, edits), base.files, what)
 
     def undo(self, case_id: int, number: int) -> Revision:
         """Take back what one revision changed, as a new revision; what came after stays.
@@ -176,9 +188,18 @@ class Change(Snapshot):
         seen_device(self._connection, device_id, self._at)
 
     def _join(
-        self, base: Revision, before: Written, mine: Written, files: dict[str, str], what: str
+        self,
+        base: Revision,
+        before: Written,
+        mine: Written,
+        files: dict[str, str],
+        what: str,
+        then: Edits = (),
     ) -> Revision:
-        """Bring ``mine``, made from ``base``, together with the newest revision, and append what comes out."""
+        """Bring ``mine``, made from ``base``, together with the newest revision, and append what comes out.
+
+        ``then`` is changed in what comes out.
+        """
         head = self.head(base.case_id)
         if head.number == base.number:
             return self._append(base.case_id, head, mine, files, what)
@@ -187,7 +208,7 @@ class Change(Snapshot):
         both, file_clashes = merged_files(base.files, files, head.files)
         if clashes or file_clashes:
             raise ConflictError(self._conflicts(base, head, (*clashes, *file_clashes)))
-        return self._append(base.case_id, head, new, both, what)
+        return self._append(base.case_id, head, edited(new, then) if then else new, both, what)
 
     def _append(
         self,

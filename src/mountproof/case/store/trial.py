@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
+from mountproof.case.edits import Edits
 from mountproof.case.files import parse_case
 from mountproof.case.model import Case
 from mountproof.case.store.records import Revision
@@ -29,12 +27,12 @@ def opened_case(snapshot: Snapshot, revision: Revision) -> tuple[Case, tuple[Fau
         return with_digests(parse_case(plain_text(revision.text)), revision.files), error.faults
 
 
-def tried_text(base: Revision, fields: Mapping[str, Any]) -> bytes:
+def tried_text(base: Revision, fields: Edits) -> bytes:
     """Return the text of a revision with some entries changed, as ``Change.edit`` would; FaultError as there."""
     return edited(read(base.text), fields).data
 
 
-def tried_case(snapshot: Snapshot, base: Revision, fields: Mapping[str, Any]) -> Case:
+def tried_case(snapshot: Snapshot, base: Revision, fields: Edits) -> Case:
     """Return the case that some edits of a revision would make, its scans in their folder where all are there.
 
     FaultError where an entry cannot be changed, or the case would not fit together.

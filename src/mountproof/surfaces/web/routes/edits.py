@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import APIRouter
+from pydantic import JsonValue
 
 from mountproof.case.store.trial import tried_case, tried_text
 from mountproof.faults import Fault, FaultError
@@ -58,12 +57,12 @@ def try_edits(bench: BenchOf, language: In, case_id: CaseId, edits: EditsIn) -> 
     )
 
 
-def fields_of(edits: EditsIn) -> dict[str, Any]:
-    """Return the edits by entry. FaultError where one entry is changed twice."""
-    fields: dict[str, Any] = {}
+def fields_of(edits: EditsIn) -> tuple[tuple[str, JsonValue], ...]:
+    """Return the edits in their order. FaultError where one entry is changed twice; items may be added many times."""
+    seen: set[str] = set()
     for one in edits.edits:
-        if one.field in fields and not one.field.endswith("+"):
+        if one.field in seen and not one.field.endswith("+"):
             what, todo = "this entry is changed twice at once", "Send one value for it"
             raise FaultError([Fault("request.value", what, todo, field=one.field)])
-        fields[one.field] = one.value
-    return fields
+        seen.add(one.field)
+    return tuple((one.field, one.value) for one in edits.edits)
