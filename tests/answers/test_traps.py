@@ -481,10 +481,9 @@ def test_66_a_wedge_tilts_as_well_as_it_lifts_and_is_a_bound() -> None:
 
 def test_67_time_counts_from_powder_into_water() -> None:
     table = next(t for t in said(kestrel.case(), "stone").tables if t.title.startswith("Times"))
-    assert table.title == "Times, from powder meets water"
+    assert table.title == "Times, from powder meets water: lower cast"
     clocks = [row[2] for row in table.rows]
     assert clocks[0].startswith("10:02") and "10:47" in clocks
     early = kestrel.data()["bench"]
-    early["released"] = "10:05:00"
-    early["hands_off"] = "10:04:00"
-    assert said(kestrel.case(bench=early), "stone").verdict is Verdict.DISAGREES
+    early |= {"powder_met_water": "10:02:00", "hands_off": "10:04:00", "released": "10:05:00"}
+    assert said(kestrel.case(bench=early, pours=None), "stone").verdict is Verdict.DISAGREES

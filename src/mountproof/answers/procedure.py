@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -76,7 +77,7 @@ def open_gates(case: Case, answers: Mapping[str, Answer] | None = None) -> tuple
     if not case.procedure.steps:
         return ()
     return tuple(
-        Gate(step.key, step.words, _reason(step), step.field)
+        Gate(step.key, step.words, _reason(step, case.date), step.field)
         for step in procedure_steps(case, answers)
         if step.gate and step.state in _OPEN
     )
@@ -117,9 +118,9 @@ def _state(entry: StepEntry, seen: Evidence) -> StepState:
     return StepState.ASKED if seen.against else StepState.MET
 
 
-def _reason(step: ProcedureStep) -> str:
+def _reason(step: ProcedureStep, day: dt.date | None) -> str:
     """Say why a gate stays open: what was noted, by whom, and what the case says."""
-    noted = _noted(step.entry)
+    noted = _noted(step.entry, day)
     match step.state:
         case StepState.LEFT_OUT:
             said = say("left out")
@@ -130,14 +131,16 @@ def _reason(step: ProcedureStep) -> str:
         case _:
             said = say("not met")
             if step.found:
-                said = say("not met: {found}", found=step.found)
+                said = say("not met, {found}", found=step.found)
     parts = [said, *([noted] if noted else []), *([step.entry.note] if step.entry.note else [])]
     return joined("; ", parts)
 
 
-def _noted(entry: StepEntry) -> str:
-    if entry.at is not None and entry.by:
-        return say("noted {day} {time} by {by}", day=entry.at.date(), time=entry.at.time(), by=entry.by)
-    if entry.at is not None:
-        return say("noted {day} {time}", day=entry.at.date(), time=entry.at.time())
-    return say("noted by {by}", by=entry.by) if entry.by else ""
+def _noted(entry: StepEntry, day: dt.date | None) -> str:
+    """Say when and by whom; the day only where it is not that of the case."""
+    if entry.at is None:
+        return say("by {by}", by=entry.by) if entry.by else ""
+    when: str = say("{time}", time=entry.at.time())
+    if entry.at.date() != day:
+        when = say("{day} {time}", day=entry.at.date(), time=entry.at.time())
+    return say("{when} by {by}", when=when, by=entry.by) if entry.by else when

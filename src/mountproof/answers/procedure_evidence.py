@@ -74,7 +74,7 @@ def _pin_set(case: Case, entry: StepEntry, answers: Mapping[str, Answer]) -> Evi
     if wanted is None or wanted.low is None or wanted.high is None:
         return Evidence(say("the pin was set to {reads}", reads=figure(reads)))
     found = say(
-        "the pin was set to {reads}, the answer of question 1 is {answer:.1f}",
+        "the pin was set to {reads}, question 1 says {answer:.1f}",
         reads=figure(reads),
         answer=wanted.value,
     )

@@ -66,7 +66,7 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
                 [{"name": "name", "share": 1}],
                 [{"name": "date", "share": 2}, {"name": "signature", "share": 3}],
             ],
-            "room": 5.2 if dense else 6.4,
+            "room": 4.6 if dense else 6.4,
         },
         "gates": {
             "title": "Gates not met",

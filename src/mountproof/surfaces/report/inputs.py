@@ -90,7 +90,7 @@ _TITLES = {
     "caliper": "Caliper",
     "bench": "Stone and plates",
     "procedure": "Procedure",
-    "pours": "Pours",
+    "pours": "Pours, powder met water / hands off / released",
     "pin_readings": "Pin readings",
     "foils": "Foil",
     "scans": "Scans",
@@ -100,8 +100,6 @@ _TITLES = {
     "note": "Note",
     "schema_version": "Case file version",
 }
-#: Long lists that are told in fewer words than their entries have.
-_IN_FEW_WORDS: dict[str, Callable[[Any], str]] = {"procedure": procedure_text, "pours": pours_text}
 #: Shown in the head of the sheet or in tables of their own.
 _ELSEWHERE = frozenset({"code", "date", "lab", "by", "marks"})
 _IDENTITY = tuple(tuple(float(row == column) for column in range(4)) for row in range(4))
@@ -112,7 +110,7 @@ _CHARACTERS_A_ROW = 118
 def all_inputs(case: Case, *, close: bool = False) -> Inputs:
     """Return every entry of a case as tables and lines; nothing that was entered is left out.
 
-    ``close`` sets small tables as lines, which takes less paper.
+    ``close`` sets small tables as lines, which takes less paper, and counts steps that were met without a word.
     """
     grids: list[Grid] = []
     lines: list[Line] = []
@@ -124,7 +122,7 @@ def all_inputs(case: Case, *, close: bool = False) -> Inputs:
             continue
         if name == "schema_version":
             continue
-        text = _limits(value, close) if name == "limits" else _IN_FEW_WORDS.get(name, _text)(value)
+        text = _IN_FEW_WORDS[name](value, close) if name in _IN_FEW_WORDS else _text(value)
         lines.append(Line(_TITLES.get(name, _label(name)[0]), text))
     lines.append(Line(_TITLES["schema_version"], str(case.schema_version)))
     return Inputs(tuple(grids), tuple(lines))
@@ -213,6 +211,14 @@ def _limits(limits: Any, close: bool) -> str:
     if close and assumed:
         assumed = [f"{len(assumed)} of the program's own, of the version below"]
     return ". ".join([*parts, *([] if not assumed else ["assumed: " + "; ".join(assumed)])])
+
+
+#: Parts that are told in fewer words than their entries have, and in fewer still where space is short.
+_IN_FEW_WORDS: dict[str, Callable[[Any, bool], str]] = {
+    "limits": _limits,
+    "procedure": procedure_text,
+    "pours": pours_text,
+}
 
 
 def _limit_name(name: str) -> str:

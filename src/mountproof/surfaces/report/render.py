@@ -33,6 +33,7 @@ _TRIES = (
     _Try(False, True, 50.0),
     _Try(False, True, 44.0),
     _Try(False, True, 39.0),
+    _Try(False, True, 33.0),
     _Try(True, False, 52.0),
     _Try(True, True, 41.0),
 )

@@ -18,22 +18,39 @@ def gate_lines(gates: Iterable[Gate]) -> list[dict[str, str]]:
     return [{"words": "; ".join(words), "why": why} for why, words in by_why.items()]
 
 
-def procedure_text(procedure: Procedure) -> str:
-    """Return everything that was entered of the procedure; ticks of one day by one hand share both."""
-    found: dict[str, list[str]] = {}
+def procedure_text(procedure: Procedure, close: bool = False) -> str:
+    """Return what was entered of the procedure; ticks of one day by one hand share both.
+
+    ``close`` tells of steps that were met and have nothing more to say how many there are, and the first and last time.
+    """
+    found: dict[str, list[tuple[str, StepEntry]]] = {}
     for name, entry in procedure.steps.items():
-        found.setdefault(_head(entry), []).append(_step(name, entry))
-    parts = [f"{head}: {', '.join(steps)}" if head else ", ".join(steps) for head, steps in found.items()]
+        found.setdefault(_head(entry), []).append((name, entry))
+    parts = [_group(head, steps, close) for head, steps in found.items()]
     if procedure.order:
         parts.append(f"order: {', '.join(procedure.order)}")
     return "; ".join(parts)
 
 
+def _group(head: str, steps: list[tuple[str, StepEntry]], close: bool) -> str:
+    listed = [(name, entry) for name, entry in steps if not (close and _plainly_met(entry))]
+    told = ", ".join(_step(name, entry) for name, entry in listed)
+    times = sorted(entry.at for _, entry in steps if entry.at is not None and (_plainly_met(entry)))
+    count = len(steps) - len(listed)
+    if count:
+        span = f" {_clock(times[0])} to {_clock(times[-1])}" if times else ""
+        told = f"{count} steps met{span}" + (f", {told}" if told else "")
+    return f"{head}: {told}" if head else told
+
+
+def _plainly_met(entry: StepEntry) -> bool:
+    return entry.met is True and not (entry.words or entry.note or entry.left_out) and entry.gate is None
+
+
 def _head(entry: StepEntry) -> str:
-    said = {True: "met", False: "not met", None: ""}[entry.met]
     day = "" if entry.at is None else f"{entry.at:%Y-%m-%d} {_offset(entry.at)}"
     by = f"by {entry.by}" if entry.by else ""
-    return " ".join(part for part in (said, day, by) if part)
+    return " ".join(part for part in (day, by) if part)
 
 
 def _step(name: str, entry: StepEntry) -> str:
@@ -45,24 +62,27 @@ def _step(name: str, entry: StepEntry) -> str:
         entry.note,
     ]
     tail = ", ".join(part for part in more if part)
+    said = {True: " met", False: " not met", None: ""}[entry.met]
     clock = "" if entry.at is None else f" {_clock(entry.at)}"
-    return f"{name.replace('_', ' ')}{clock}" + (f" ({tail})" if tail else "")
+    return f"{name.replace('_', ' ')}{said}{clock}" + (f" ({tail})" if tail else "")
 
 
-def pours_text(pours: Mapping[str, Pour]) -> str:
-    """Return everything that was entered of the pours."""
-    return "; ".join(f"{name}: {_pour(pour)}" for name, pour in pours.items())
+def pours_text(pours: Mapping[str, Pour], close: bool = False) -> str:
+    """Return everything that was entered of the pours: powder met water / hands off / released."""
+    told, before = [], None
+    for name, pour in pours.items():
+        told.append(_pour(name, pour, before))
+        before = pour.powder_met_water
+    return "; ".join(told)
 
 
-def _pour(pour: Pour) -> str:
+def _pour(name: str, pour: Pour, before: dt.datetime | None) -> str:
     begun = pour.powder_met_water
-    parts = [
-        f"{pour.cast.value} cast, pour {pour.number}, powder met water {begun:%Y-%m-%d} {_offset(begun)} {_clock(begun)}"
-    ]
-    for words, at in (("hands off", pour.hands_off), ("released", pour.released)):
-        if at is not None:
-            same = at.date() == begun.date() and at.utcoffset() == begun.utcoffset()
-            parts.append(f"{words} {'' if same else f'{at:%Y-%m-%d} {_offset(at)} '}{_clock(at)}")
+    which = f"{pour.cast.value} {pour.number}"
+    head = name if name == which else f"{name} ({pour.cast.value} cast, pour {pour.number})"
+    ends = [pour.hands_off, pour.released]
+    moments = [_moment(begun, before), *("–" if at is None else _moment(at, begun) for at in ends)]
+    parts = [f"{head}: {' / '.join(moments)}"]
     for words, value, unit in (
         ("mix", pour.mix_s, "s"),
         ("work", pour.work_min, "min"),
@@ -73,6 +93,12 @@ def _pour(pour: Pour) -> str:
             parts.append(f"{words} {figures.plain(value)} {unit}")
     parts += [part for part in (f"by {pour.by}" if pour.by else "", pour.note) if part]
     return ", ".join(parts)
+
+
+def _moment(at: dt.datetime, before: dt.datetime | None) -> str:
+    """Day and offset only where they are not those of the moment before."""
+    same = before is not None and (at.date(), at.utcoffset()) == (before.date(), before.utcoffset())
+    return _clock(at) if same else f"{at:%Y-%m-%d} {_offset(at)} {_clock(at)}"
 
 
 def _offset(at: dt.datetime) -> str:
