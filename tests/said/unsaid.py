@@ -17,6 +17,7 @@ _ASIDE = {
     "KeyError",
     "AssertionError",
     "RuntimeError",
+    "PydanticCustomError",
     "NotImplementedError",
     "compile",
     "Field",

@@ -279,8 +279,8 @@ def _movement_table(ledger: Ledger, found: Movement, states: States) -> None:
         Table(
             say(
                 "Change from {before} to {after} (record in, during set), mm",
-                before=states.record,
-                after=states.after_set,
+                before=states.record or "",
+                after=states.after_set or "",
             ),
             (say("pair"), say("change"), say("repeats allow"), ""),
             rows,

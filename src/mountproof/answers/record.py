@@ -244,7 +244,7 @@ def _one_a_record(given: Marks, marks: MarksInput, ledger: Ledger) -> list[str]:
                     say(
                         "{state} is a further column of {record}: the records are compared by {before}.",
                         state=name,
-                        record=state.record,
+                        record=state.record or name,
                         before=before,
                     )
                 )

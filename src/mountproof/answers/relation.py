@@ -11,8 +11,9 @@ from mountproof.answers.placement import Placed
 from mountproof.answers.result import Assumption, Verdict, Why
 from mountproof.case.model import Case, RelationIn
 from mountproof.geometry.poses import Array, inverse
+from mountproof.said import say
 
-_QUESTION = "whether the scanned relation is written in the frame or in the scans' own coordinates"
+_QUESTION = say("whether the scanned relation is written in the frame or in the scans' own coordinates")
 
 
 class Relation(NamedTuple):
@@ -39,9 +40,9 @@ def told(
     if all(way.with_other_arch or way.frame_from_scan is not None for way in ways):
         ledger.assumptions.append(
             Assumption(
-                "coordinates of the scanned relation",
-                "the frame, as the matrices that place the scans",
-                "not said in the case",
+                say("coordinates of the scanned relation"),
+                say("the frame, as the matrices that place the scans"),
+                say("not said in the case"),
                 entry,
             )
         )
@@ -49,10 +50,12 @@ def told(
     ledger.because(
         Verdict.CANNOT_TELL,
         Why.MISSING,
-        "the scanned relation can be read in two ways, tooth by tooth different",
+        say("the scanned relation can be read in two ways, tooth by tooth different"),
     )
     ledger.need(
-        _QUESTION, "a matrix read in other coordinates moves every tooth, and nothing would show it", entry
+        _QUESTION,
+        say("a matrix read in other coordinates moves every tooth, and nothing would show it"),
+        entry,
     )
     return None
 

@@ -8,6 +8,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from mountproof.case.numbers import Number
+from mountproof.case.unreadable import Unreadable
+from mountproof.said import say
 
 #: Version of the case file; raised when a field changes its meaning.
 SCHEMA_VERSION = 1
@@ -23,9 +25,9 @@ def _tooth(value: Any) -> Any:
     if isinstance(value, str) and value.strip().isascii() and value.strip().isdigit():
         value = int(value)
     if not isinstance(value, int) or isinstance(value, bool):
-        raise ValueError("a tooth number is needed here, such as 16")
+        raise Unreadable(say("a tooth number is needed here, such as 16"))
     if not 0 <= value <= 99:
-        raise ValueError(f"{value} is no tooth number: one or two digits are needed")
+        raise Unreadable(say("{value} is no tooth number", value=value), say("one or two digits are needed"))
     return value
 
 
@@ -40,8 +42,8 @@ def _clock(value: Any) -> Any:
         try:
             return dt.time(hour, minute, second)
         except ValueError:
-            raise ValueError(f"{value!r} is no time of day") from None
-    raise ValueError('a time of day is needed here, in quotation marks, such as "10:02"')
+            raise Unreadable(say("{text!r} is no time of day", text=value)) from None
+    raise Unreadable(say('a time of day is needed here, in quotation marks, such as "10:02"'))
 
 
 def _day(value: Any) -> Any:
@@ -52,7 +54,7 @@ def _day(value: Any) -> Any:
             return dt.date.fromisoformat(value.strip())
         except ValueError:
             pass
-    raise ValueError("a date is needed here, year first, such as 2026-03-02")
+    raise Unreadable(say("a date is needed here, year first, such as 2026-03-02"))
 
 
 #: A clock that is set to another century is set wrongly; and sums with moments must stay inside the calendar.
@@ -66,16 +68,18 @@ def _moment(value: Any) -> Any:
         except ValueError:
             value = None
     if not isinstance(value, dt.datetime) or value.utcoffset() is None:
-        raise ValueError("a day and time with its offset is needed here, such as 2026-03-02T10:02:00+01:00")
+        raise Unreadable(
+            say("a day and time with its offset is needed here, such as 2026-03-02T10:02:00+01:00")
+        )
     if not _YEARS[0] <= value.year <= _YEARS[1]:
-        raise ValueError("this year cannot be: put the day right")
+        raise Unreadable(say("this year cannot be"), say("put the day right"))
     return value.replace(microsecond=0)
 
 
 def _flag(value: Any) -> Any:
     if isinstance(value, bool):
         return value
-    raise ValueError("true or false is needed here, without quotation marks")
+    raise Unreadable(say("true or false is needed here, without quotation marks"))
 
 
 Row = tuple[Number, Number, Number, Number]

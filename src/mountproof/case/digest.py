@@ -20,6 +20,7 @@ from pydantic import BaseModel
 from mountproof.case.checks_scans import file_in
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.version import VERSION
 
 _CHUNK = 1 << 20
@@ -93,7 +94,10 @@ def _sha256(file: FilePath) -> str:
 
 
 def _unreadable(name: str) -> str:
-    what, todo = "the scan file cannot be read", "Put it back into the case folder, then read the case again"
+    what, todo = (
+        say("the scan file cannot be read"),
+        say("Put it back into the case folder, then read the case again"),
+    )
     raise FaultError([Fault("case.reference", what, todo, name, field="scans", got=f'"{name}"')])
 
 

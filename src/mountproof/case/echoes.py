@@ -7,11 +7,12 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from mountproof.case.finding import figure
+from mountproof.case.decimals import decimal
 from mountproof.case.grid import NOTHING, Word, header, words
 from mountproof.case.lines import Path, Places
 from mountproof.case.numbers import Measured, Readings
 from mountproof.case.units import unit_of
+from mountproof.said import figure, joined, say, term
 
 #: A table with more commas than this gets one line for all of them.
 _FEW = 2
@@ -45,16 +46,28 @@ def _walk(raw: Any, value: Any, path: Path, places: Places) -> Iterator[tuple[in
 def _text(raw: str, value: Any, path: Path, places: Places) -> Iterator[tuple[int, str]]:
     line = places.line(path) or 0
     unit = unit_of(path)
-    tail = f" {unit}" if unit else ""
     if isinstance(value, float) and "," in raw:
-        yield line, f'line {line}: "{raw}" read as {figure(value)}{tail}'
+        yield (
+            line,
+            say('line {line}: "{text}" read as {read}', line=line, text=raw, read=_with(value, unit)),
+        )
     elif isinstance(value, Measured) and "," in raw:
-        read = f"{figure(value.value)}{tail}"
+        read = _with(value.value, unit)
         if value.u is not None:
-            read += f" with a standard uncertainty of {figure(value.u)}{tail}"
-        yield line, f'line {line}: "{raw}" read as {read}'
+            read = say("{read} with a standard uncertainty of {u}", read=read, u=_with(value.u, unit))
+        yield line, say('line {line}: "{text}" read as {read}', line=line, text=raw, read=read)
     elif isinstance(value, Readings):
         yield from _table(raw, places.texts.get(path, line), path in places.texts)
+
+
+def _as_read(text: str) -> str:
+    """Write a number with the decimals that it was typed with."""
+    decimals = len(text.strip().replace(",", ".").partition(".")[2])
+    return figure(decimal(text), f".{decimals}f" if "e" not in text.lower() else ".12g")
+
+
+def _with(value: float, unit: str) -> str:
+    return say("{value:.12g} {unit}", value=value, unit=term(unit)) if unit else figure(value)
 
 
 def _table(raw: str, first: int, long: bool) -> Iterator[tuple[int, str]]:
@@ -67,22 +80,38 @@ def _table(raw: str, first: int, long: bool) -> Iterator[tuple[int, str]]:
         return first + (word.line - 1 if long else 0)
 
     def one(word: Word) -> str:
-        return f'"{word.text}" read as {word.text.replace(",", ".").replace("/", " and ")} mm'
+        numbers = (_as_read(part) for part in word.text.split("/"))
+        return say('"{text}" read as {read} mm', text=word.text, read=joined(say(" and "), numbers))
 
     if len(commas) > _FEW:
-        span = f"lines {line_of(commas[0])} to {line_of(commas[-1])}"
+        span = say("lines {first} to {last}", first=line_of(commas[0]), last=line_of(commas[-1]))
         yield (
             line_of(commas[0]),
-            f"{span}: {len(commas)} of {len(cells)} cells read with a decimal comma, such as {one(commas[0])}",
+            say(
+                "{lines}: {count} of {all} cells read with a decimal comma, such as {example}",
+                lines=span,
+                count=len(commas),
+                all=len(cells),
+                example=one(commas[0]),
+            ),
         )
     else:
-        yield from ((line_of(word), f"line {line_of(word)}: {one(word)}") for word in commas)
+        yield from (
+            (line_of(word), say("line {line}: {what}", line=line_of(word), what=one(word))) for word in commas
+        )
     repeats = [word for word in cells if "/" in word.text]
     if repeats:
         example = repeats[0]
         count = example.text.count("/") + 1
-        more = f"; repeats in {len(repeats)} cells" if len(repeats) > 1 else ""
-        yield line_of(example), f'line {line_of(example)}: "{example.text}" read as {count} repeats{more}'
+        said = say(
+            'line {line}: "{text}" read as {count} repeats',
+            line=line_of(example),
+            text=example.text,
+            count=count,
+        )
+        if len(repeats) > 1:
+            said = say("{example}; repeats in {count} cells", example=said, count=len(repeats))
+        yield line_of(example), said
 
 
 def row_of(raw: str, parts: Path) -> int | None:

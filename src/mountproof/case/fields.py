@@ -10,10 +10,10 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from mountproof.case.finding import dotted as dotted
-from mountproof.case.finding import figure as figure
 from mountproof.case.lines import Path
 from mountproof.case.numbers import Between, Measured, Readings
 from mountproof.case.units import unit_of as unit_of
+from mountproof.said import figure, joined, say, term
 
 
 def plain(annotation: Any) -> Any:
@@ -97,9 +97,14 @@ def bounds(field: FieldInfo) -> dict[str, float]:
 
 def range_text(limits: dict[str, float], unit: str) -> str:
     """Say a range in words: ``more than 0, at most 250 mm``."""
-    words = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
-    said = ", ".join(f"{word} {figure(limits[name])}" for name, word in words.items() if name in limits)
-    return f"{said}{unit if unit == '%' else f' {unit}' if unit else ''}" if said else ""
+    words = {"gt": say("more than"), "ge": say("at least"), "lt": say("less than"), "le": say("at most")}
+    said = joined(
+        ", ",
+        (joined(" ", (word, figure(limits[name]))) for name, word in words.items() if name in limits),
+    )
+    if not said or not unit:
+        return said
+    return joined("" if unit == "%" else " ", (said, term(unit)))
 
 
 def shown(value: Any, unit: str = "") -> str:
@@ -107,18 +112,23 @@ def shown(value: Any, unit: str = "") -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):
-        text = str(value) if isinstance(value, int) and abs(value) < 10**15 else figure(float(value))
-        return f"{text} {unit}".strip()
+        text = figure(value, "d") if isinstance(value, int) and abs(value) < 10**15 else figure(float(value))
+        return joined(" ", (text, term(unit))) if unit else text
     if isinstance(value, str):
         short = value if len(value) <= 60 else value[:57] + "..."
         return '"' + "".join(c if c.isprintable() else "?" for c in short) + '"'
     if isinstance(value, dict):
-        return "nothing" if not value else "a table with " + _names([str(key) for key in value])
+        return (
+            say("a table with {names}", names=_names([str(key) for key in value]))
+            if value
+            else say("nothing")
+        )
     if isinstance(value, list | tuple):
-        return f"a list of {len(value)}"
-    return "nothing" if value is None else str(value)[:60]
+        return say("a list of {count}", count=len(value))
+    return say("nothing") if value is None else str(value)[:60]
 
 
 def _names(names: list[str]) -> str:
     short = [name if len(name) <= 24 else name[:21] + "..." for name in names[:4]]
-    return ", ".join(short) + (" and more" if len(names) > 4 else "")
+    listed = ", ".join(short)
+    return say("{names} and more", names=listed) if len(names) > 4 else listed

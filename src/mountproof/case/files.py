@@ -16,6 +16,7 @@ from mountproof.case.text_file import SAVE
 from mountproof.case.text_file import case_file as case_file
 from mountproof.case.text_file import read_text as read_text
 from mountproof.faults import Fault, FaultError
+from mountproof.said import cut, say
 
 #: More faults than this help nobody; the rest shows after these are put right.
 MOST_FAULTS = 100
@@ -49,7 +50,7 @@ def parse_case(text: str, where: str = CASE_FILE, folder: FilePath | None = None
         ]
         faults += [_fault(finding, parsed.values, places, where) for finding in findings]
         faults = list(dict.fromkeys(faults)) or [
-            _written("case.wrong_type", "the file cannot be read", SAVE, where)
+            _written("case.wrong_type", say("the file cannot be read"), SAVE, where)
         ]
         raise FaultError(sorted(faults, key=lambda fault: fault.line or 0)[:MOST_FAULTS])
     case._folder = folder
@@ -94,16 +95,11 @@ def _written(
     """Return a fault whose texts are short enough to be read, whatever stood in the file."""
     return Fault(
         code,
-        _cut(what, 300),
-        _cut(todo, 300),
+        cut(what, 300),
+        cut(todo, 300),
         where,
         line,
-        _cut(field, 120),
-        _cut(got, 80),
-        _cut(allowed, 300),
+        cut(field, 120),
+        cut(got, 80),
+        cut(allowed, 300),
     )
-
-
-def _cut(text: str, most: int) -> str:
-    text = "".join(c if c.isprintable() else "?" for c in text)
-    return text if len(text) <= most else text[: most - 3] + "..."

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from mountproof.case.decimals import decimal
+from mountproof.case.unreadable import Unreadable
+from mountproof.said import joined, say
 
 #: What stands in a table where nothing was read.
 NOTHING = frozenset({"-", "–", "—", ".", "?", ""})
@@ -28,7 +30,9 @@ class GridError(ValueError):
 
     def __init__(self, faults: list[tuple[int, str]]) -> None:
         self.faults = tuple(faults)
-        super().__init__("; ".join(f"table line {line}: {text}" for line, text in faults))
+        super().__init__(
+            joined("; ", (say("table line {line}: {text}", line=line, text=text) for line, text in faults))
+        )
 
 
 class Word(NamedTuple):
@@ -76,17 +80,17 @@ def parse_grid(text: str) -> dict[str, Any]:
         if not states:
             states = tuple(word.text for word in header(line))
             if not states:
-                faults.append((line[0].line, "the first line names no states"))
+                faults.append((line[0].line, say("the first line names no states")))
                 break
             if _forgotten(line):
-                faults.append((line[0].line, "the first line must name the states, not hold readings"))
+                faults.append((line[0].line, say("the first line must name the states, not hold readings")))
                 break
             if len(set(states)) != len(states):
-                faults.append((line[0].line, "a state stands twice in the first line"))
+                faults.append((line[0].line, say("a state stands twice in the first line")))
             continue
         _read_row(line, states, rows, faults)
     if not states and not faults:
-        faults.append((1, "the table is empty: the first line names the states"))
+        faults.append((1, say("the table is empty: the first line names the states")))
     if faults:
         raise GridError(faults)
     return {"states": states, "rows": rows}
@@ -101,10 +105,17 @@ def _read_row(
     """Read one row into ``rows``; what is wrong with it goes to ``faults``."""
     number, pair, cells = line[0].line, line[0].text, [word.text for word in line[1:]]
     if pair in rows:
-        faults.append((number, f"the pair {pair} stands twice"))
+        faults.append((number, say("the pair {pair} stands twice", pair=pair)))
     if len(cells) != len(states):
         faults.append(
-            (number, f"{len(cells)} readings for {len(states)} states; write - where nothing was read")
+            (
+                number,
+                say(
+                    "{readings} readings for {states} states; write - where nothing was read",
+                    readings=len(cells),
+                    states=len(states),
+                ),
+            )
         )
         return
     row: list[tuple[float, ...]] = []
@@ -113,7 +124,12 @@ def _read_row(
         for piece in [] if cell in NOTHING else cell.split("/"):
             try:
                 values.append(decimal(piece))
-            except ValueError as error:
-                faults.append((number, f"{pair} in state {state}: {error}"))
+            except Unreadable as error:
+                faults.append(
+                    (
+                        number,
+                        say("{pair} in state {state}: {what}", pair=pair, state=state, what=error.sentence),
+                    )
+                )
         row.append(tuple(values))
     rows[pair] = tuple(row)

@@ -9,9 +9,11 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from mountproof.case.numbers import Number
+from mountproof.case.unreadable import Unreadable
+from mountproof.said import say
 
 #: What the source of a limit says when its user changed it and named none.
-ENTERED = "entered by the user"
+ENTERED = say("entered by the user")
 
 
 class Limit(BaseModel):
@@ -27,12 +29,12 @@ class Limit(BaseModel):
     @model_validator(mode="after")
     def _ordered(self) -> "Limit":
         if self.redo < self.decent:
-            raise ValueError("the redo limit lies below the decent limit")
+            raise Unreadable(say("the redo limit lies below the decent limit"))
         return self
 
 
-_COMMON = "common practice, no source"
-_GEOMETRY = "our own geometry; common practice for the tolerance, no source"
+_COMMON = say("common practice, no source")
+_GEOMETRY = say("our own geometry; common practice for the tolerance, no source")
 
 
 def _limit(decent: float, redo: float, unit: str, source: str) -> "Limit":

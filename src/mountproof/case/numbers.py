@@ -12,6 +12,8 @@ from mountproof.case.grid import NOTHING as NOTHING
 from mountproof.case.grid import Cell as Cell
 from mountproof.case.grid import GridError as GridError
 from mountproof.case.grid import parse_grid as parse_grid
+from mountproof.case.unreadable import Unreadable
+from mountproof.said import say
 
 _PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
 #: Whole numbers beyond this are no readings, and far beyond it they are no floats either.
@@ -22,11 +24,11 @@ def _number_in(value: Any) -> Any:
     if isinstance(value, str):
         return number(value)
     if isinstance(value, bool):
-        raise ValueError("a number is needed here, not true or false")
+        raise Unreadable(say("a number is needed here, not true or false"))
     if isinstance(value, int) and abs(value) > _HUGE:
-        raise ValueError("the number is too large")
+        raise Unreadable(say("the number is too large"))
     if isinstance(value, float) and not math.isfinite(value):
-        raise ValueError("the number is not finite")
+        raise Unreadable(say("the number is not finite"))
     return value
 
 
@@ -105,10 +107,17 @@ class Readings(BaseModel):
     @model_validator(mode="after")
     def _square(self) -> "Readings":
         if len(set(self.states)) != len(self.states):
-            raise ValueError("a state stands twice")
+            raise Unreadable(say("a state stands twice"))
         for pair, cells in self.rows.items():
             if len(cells) != len(self.states):
-                raise ValueError(f"row {pair} has {len(cells)} cells for {len(self.states)} states")
+                raise Unreadable(
+                    say(
+                        "row {pair} has {cells} cells for {states} states",
+                        pair=pair,
+                        cells=len(cells),
+                        states=len(self.states),
+                    )
+                )
         return self
 
     def cells(self) -> tuple[Cell, ...]:

@@ -13,7 +13,6 @@ from mountproof.case.fields import (
     bounds,
     choices,
     dotted,
-    figure,
     is_model,
     plain,
     range_text,
@@ -26,13 +25,15 @@ from mountproof.case.grid import GridError
 from mountproof.case.lines import Path
 from mountproof.case.model import SCHEMA_VERSION, Case
 from mountproof.case.numbers import Measured, Readings
+from mountproof.case.unreadable import Unreadable
+from mountproof.said import capital, figure, joined, say, term
 
 _BOUNDS = {
-    "greater_than": "too small",
-    "greater_than_equal": "too small",
-    "less_than": "too large",
-    "less_than_equal": "too large",
-    "between": "too small or too large",
+    "greater_than": say("too small"),
+    "greater_than_equal": say("too small"),
+    "less_than": say("too large"),
+    "less_than_equal": say("too large"),
+    "between": say("too small or too large"),
 }
 _NEEDS_TABLE = {"model_type", "model_attributes_type", "dict_type", "dict_attributes_type", "mapping_type"}
 _NEEDS_LIST = {"tuple_type", "list_type", "iterable_type"}
@@ -50,13 +51,13 @@ def findings(error: Mapping[str, Any], doc: Any) -> Iterator[Finding]:
         yield version_finding(got)
     elif isinstance(cause, GridError):
         for row, text in cause.faults:
-            yield Finding("case.wrong_type", path, text, "Put the table right on this line", row=row)
+            yield Finding("case.wrong_type", path, text, say("Put the table right on this line"), row=row)
     elif "[key]" in error["loc"]:
         yield Finding(
             "case.wrong_type",
             path,
-            "this name cannot be used",
-            "Write 1 to 64 characters, without line breaks",
+            say("this name cannot be used"),
+            say("Write 1 to 64 characters, without line breaks"),
         )
     elif kind == "extra_forbidden":
         yield _unknown(path, doc, got)
@@ -76,10 +77,14 @@ def version_finding(got: Any) -> Finding:
     return Finding(
         "case.version",
         ("schema_version",),
-        "this file is of a newer version than this program can read" if newer else "there is no such version",
-        "Use a newer version of this program" if newer else f"Write schema_version = {SCHEMA_VERSION}",
+        say("this file is of a newer version than this program can read")
+        if newer
+        else say("there is no such version"),
+        say("Use a newer version of this program")
+        if newer
+        else say("Write schema_version = {version}", version=SCHEMA_VERSION),
         shown(got),
-        f"1 to {SCHEMA_VERSION}",
+        say("1 to {version}", version=SCHEMA_VERSION),
     )
 
 
@@ -92,18 +97,26 @@ def _unknown(path: Path, doc: Any, got: Any) -> Finding:
     free = [field for field in fields if not (isinstance(there, dict) and field in there)]
     close = difflib.get_close_matches(name.lower(), free or fields, n=1, cutoff=0.6)
     homes = _homes(Case, name)
-    heading = f"under [{dotted(around)}]" if around else "at the top of the file"
+    heading = _under(around)
     if homes and (not close or close[0] != name):
-        home = " or ".join(
-            f"[{dotted(h)}]" if h else "the top of the file, above the first [heading]" for h in homes
+        home = joined(
+            say(" or "),
+            (f"[{dotted(h)}]" if h else say("the top of the file, above the first [heading]") for h in homes),
         )
-        todo = f"Move it to {home}"
+        todo = say("Move it to {home}", home=home)
     elif close:
-        todo = f"Did you mean {close[0]}?"
+        todo = say("Did you mean {name}?", name=close[0])
     else:
-        todo = "Take it out, or put # in front to make it a remark"
+        todo = say("Take it out, or put # in front to make it a remark")
     allowed = ", ".join(fields) if len(fields) <= 12 else ""
-    return Finding("case.unknown_field", path, f"{name!r} is not known {heading}", todo, shown(got), allowed)
+    return Finding(
+        "case.unknown_field",
+        path,
+        say("{name!r} is not known {heading}", name=name, heading=heading),
+        todo,
+        shown(got),
+        allowed,
+    )
 
 
 def _homes(model: type[BaseModel], name: str, around: Path = ()) -> list[Path]:
@@ -116,29 +129,40 @@ def _homes(model: type[BaseModel], name: str, around: Path = ()) -> list[Path]:
     return found[:2]
 
 
+def _under(around: Path) -> str:
+    return say("under [{heading}]", heading=dotted(around)) if around else say("at the top of the file")
+
+
 def _missing(path: Path, here: Spot) -> Finding:
     name, around = str(path[-1]), path[:-1]
     inner = is_model(here.type)
     if isinstance(path[-1], int):
-        todo = f"Write {path[-1] + 1} or more, with commas between"
-        return Finding("case.wrong_type", around, "the list has too few items", todo)
-    where = f"under [{dotted(around)}]" if around else "at the top of the file"
+        todo = say("Write {count} or more, with commas between", count=path[-1] + 1)
+        return Finding("case.wrong_type", around, say("the list has too few items"), todo)
     what = here.field.description if here.field else None
     if inner is not None:
         needed = [field for field, info in inner.model_fields.items() if info.is_required()]
         return Finding(
             "case.missing_field",
             path,
-            f"the part [{dotted(path)}] is missing",
-            f"Add it, with {', '.join(needed)}" if needed else "Add it",
+            say("the part [{path}] is missing", path=dotted(path)),
+            say("Add it, with {names}", names=joined(", ", needed)) if needed else say("Add it"),
         )
     examples = here.field.examples if here.field else None
-    example = f", such as {name} = {toml_value(examples[0])}" if examples else ""
+    add = say("Add it {where}", where=_under(around))
+    if examples:
+        add = say(
+            "Add it {where}, such as {example}",
+            where=_under(around),
+            example=f"{name} = {toml_value(examples[0])}",
+        )
     return Finding(
         "case.missing_field",
         path,
-        f"{name} is missing" + (f" ({what})" if what else ""),
-        f"Add it {where}{example}",
+        say("{name} is missing ({what})", name=name, what=term(what))
+        if what
+        else say("{name} is missing", name=name),
+        add,
         allowed=_allowed(path, here),
     )
 
@@ -150,11 +174,15 @@ def _out_of_range(kind: str, path: Path, here: Spot, error: Mapping[str, Any]) -
     limits = limits or {name: ctx[name] for name in ("gt", "ge", "lt", "le") if name in ctx}
     got = error.get("input")
     what = _BOUNDS[kind]
-    todo = "Measure again, or put the number right"
+    todo = say("Measure again, or put the number right")
     if kind == "between" and "value" in ctx:
-        what = "too small" if ctx["value"] < ctx["ge"] else "too large"
+        what = say("too small") if ctx["value"] < ctx["ge"] else say("too large")
     if path[-1] == "water_ml_per_100g" and isinstance(got, int | float) and 0 < got < 1:
-        todo = f"This looks like a ratio: {figure(got)} is {figure(got * 100)} mL for 100 g"
+        todo = say(
+            "This looks like a ratio: {ratio} is {ml} mL for 100 g",
+            ratio=figure(got),
+            ml=figure(got * 100),
+        )
     return Finding("case.out_of_range", path, what, todo, shown(got, unit), range_text(limits, unit))
 
 
@@ -162,11 +190,15 @@ def _wrong_word(path: Path, here: Spot, got: Any) -> Finding:
     words = choices(here.type)
     lower = {word.lower(): word for word in words}
     close = difflib.get_close_matches(str(got).lower(), list(lower), n=1, cutoff=0.55)
-    todo = f'Did you mean "{lower[close[0]]}"?' if close else "Write one of the words allowed"
+    todo = (
+        say('Did you mean "{word}"?', word=lower[close[0]])
+        if close
+        else say("Write one of the words allowed")
+    )
     return Finding(
         "case.out_of_range",
         path,
-        "this word is not known here",
+        say("this word is not known here"),
         todo,
         shown(got),
         ", ".join(f'"{word}"' for word in words),
@@ -179,8 +211,10 @@ def _wrong_type(kind: str, path: Path, here: Spot, got: Any, cause: Any, doc: An
     allowed = _allowed(path, here)
     code = "case.wrong_type"
     if kind == "value_error" and cause is not None:
-        what, _, todo = str(cause).partition(": ")
-        todo = todo[:1].upper() + todo[1:] if todo else "Put it right"
+        what = cause.what if isinstance(cause, Unreadable) else str(cause)
+        todo = say("Put it right")
+        if isinstance(cause, Unreadable) and cause.todo:
+            todo = capital(cause.todo)
         return Finding(code, path, what, todo, "" if isinstance(got, dict) else shown(got, unit), allowed)
     if kind in _NEEDS_TABLE or kind == "model_type":
         return _needs_table(path, here, got)
@@ -188,20 +222,24 @@ def _wrong_type(kind: str, path: Path, here: Spot, got: Any, cause: Any, doc: An
         return Finding(
             code,
             path,
-            "a list is needed here",
-            f"Put it in square brackets: [{'...' if isinstance(got, dict) else shown(got)}]",
+            say("a list is needed here"),
+            say("Put it in square brackets: [{list}]", list="..." if isinstance(got, dict) else shown(got)),
             shown(got, unit),
             allowed,
         )
     if kind == "string_type":
-        todo = f'Put it in quotation marks: "{got}"' if isinstance(got, int | float) else "Write one text"
-        return Finding(code, path, "text is needed here", todo, shown(got), allowed)
+        todo = (
+            say('Put it in quotation marks: "{text}"', text=shown(got))
+            if isinstance(got, int | float)
+            else say("Write one text")
+        )
+        return Finding(code, path, say("text is needed here"), todo, shown(got), allowed)
     if kind in _NEEDS_NUMBER:
         return Finding(
             code,
             path,
-            "a number is needed here",
-            "Write it without quotation marks",
+            say("a number is needed here"),
+            say("Write it without quotation marks"),
             shown(got, unit),
             allowed,
         )
@@ -211,39 +249,63 @@ def _wrong_type(kind: str, path: Path, here: Spot, got: Any, cause: Any, doc: An
 def _wrong_length(kind: str, path: Path, got: Any, allowed: str) -> Finding:
     code = "case.wrong_type"
     if kind in ("too_long", "too_short"):
-        comma = " (a decimal comma needs quotation marks)" if isinstance(got, list | tuple) else ""
+        count = (
+            say("Count them (a decimal comma needs quotation marks)")
+            if isinstance(got, list | tuple)
+            else say("Count them")
+        )
         return Finding(
-            code, path, "the list has a wrong number of items", f"Count them{comma}", shown(got), allowed
+            code,
+            path,
+            say("the list has a wrong number of items"),
+            count,
+            shown(got),
+            allowed,
         )
     if kind == "string_too_short":
-        return Finding(code, path, "this text is empty", "Write something, or take the line out", shown(got))
+        return Finding(
+            code, path, say("this text is empty"), say("Write something, or take the line out"), shown(got)
+        )
     if kind == "string_too_long":
         return Finding(
-            code, path, "this text is too long", "Shorten it", shown(got), "64 characters for a name"
+            code,
+            path,
+            say("this text is too long"),
+            say("Shorten it"),
+            shown(got),
+            say("64 characters for a name"),
         )
     if kind == "string_pattern_mismatch":
-        return Finding(code, path, "this name holds a line break or tab", "Write it on one line", shown(got))
+        return Finding(
+            code, path, say("this name holds a line break or tab"), say("Write it on one line"), shown(got)
+        )
     if kind == "string_unicode":
-        return Finding(code, path, "this text holds characters that are none", "Type it again")
+        return Finding(code, path, say("this text holds characters that are none"), say("Type it again"))
     return Finding(
-        code, path, "this cannot be read here", "Put it right, or take it out", shown(got), allowed
+        code, path, say("this cannot be read here"), say("Put it right, or take it out"), shown(got), allowed
     )
 
 
 def _needs_table(path: Path, here: Spot, got: Any) -> Finding:
     name = str(path[-1]) if path else ""
     if name in Case.model_fields and path != (name,):
-        todo = "Move it to the top of the file, above the first [heading]"
-        return Finding("case.unknown_field", path, f"{name!r} stands under a wrong heading", todo, shown(got))
+        todo = say("Move it to the top of the file, above the first [heading]")
+        return Finding(
+            "case.unknown_field",
+            path,
+            say("{name!r} stands under a wrong heading", name=name),
+            todo,
+            shown(got),
+        )
     inner = is_model(here.type)
     inside = list(inner.model_fields)[:3] if inner else []
     example = " = { " + ", ".join(f"{field} = ..." for field in inside) + " }" if inside else ""
     todo = (
-        f"Write {dotted(path[-1:])}{example}"
+        say("Write {entry}", entry=dotted(path[-1:]) + example)
         if example
-        else f"Put its entries under a heading [{dotted(path)}]"
+        else say("Put its entries under a heading [{heading}]", heading=dotted(path))
     )
-    return Finding("case.wrong_type", path, "several named entries are needed here", todo, shown(got))
+    return Finding("case.wrong_type", path, say("several named entries are needed here"), todo, shown(got))
 
 
 def _allowed(path: Path, here: Spot) -> str:
@@ -255,10 +317,16 @@ def _allowed(path: Path, here: Spot) -> str:
     unit = unit_of(path)
     if inside is float or inside is Measured:
         limits = range_text(bounds(here.field), unit) if here.field else ""
-        extra = ', or with its standard uncertainty "110 +- 0.5"' if inside is Measured else ""
-        return f"a number{f', {limits}' if limits else f' in {unit}' if unit else ''}{extra}"
+        number = say("a number")
+        if limits:
+            number = say("a number, {limits}", limits=limits)
+        elif unit:
+            number = say("a number in {unit}", unit=term(unit))
+        if inside is Measured:
+            return say('{number}, or with its standard uncertainty "110 +- 0.5"', number=number)
+        return number
     if inside is Readings:
-        return 'a table as text between """ and """'
+        return say('a table as text between """ and """')
     return ""
 
 
@@ -281,4 +349,4 @@ def toml_value(value: Any) -> str:
         return "[" + ", ".join(toml_value(item) for item in value) + "]"
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{key} = {toml_value(item)}" for key, item in value.items()) + " }"
-    return figure(value) if isinstance(value, float) else str(value)
+    return format(value, ".12g") if isinstance(value, float) else str(value)

@@ -9,8 +9,12 @@ from enum import Enum
 from functools import lru_cache
 from numbers import Number
 from string import Formatter
+from typing import SupportsFloat
 
 from mountproof.said.forms import Capital, Cut, Figure, Form, Joined, Moment, Numbered, Quoted, Template
+
+#: What a text can hold.
+Sayable = str | SupportsFloat | dt.date | dt.time | Enum
 
 _PLACE = re.compile(r"\{\{|\}\}|\{(\w+)\}")
 
@@ -45,12 +49,12 @@ class Said(str):
         return joined("", (other, self))
 
 
-def say(template: str, /, **values: object) -> str:
+def say(template: str, /, **values: Sayable) -> str:
     """Return ``template`` with its places filled, as ``str.format`` would, but ready for other languages.
 
     A place may carry a format (``{mm:.2f}``, also ``{mm:.{decimals}f}``) or ``!r`` for a name in quotation marks; the files of a
     language know it by its bare name (``{mm}``). Values: numbers, texts, words of an enumeration, days and times.
-    TypeError for values and places that do not match, and for a value that is none of these.
+    TypeError for values and places that do not match.
     """
     bare, places, wanted = _parsed(template)
     if wanted != values.keys():
@@ -70,7 +74,7 @@ def term(text: str) -> str:
     return Said(plain, Template(plain.replace("{", "{{").replace("}", "}}")))
 
 
-def joined(separator: str, parts: Iterable[object]) -> str:
+def joined(separator: str, parts: Iterable[Sayable]) -> str:
     """Return texts, numbers and words one after the other with ``separator`` between them."""
     made = tuple(_value(part) for part in parts)
     return Said(separator.join(made), Joined(separator, made))
@@ -166,7 +170,7 @@ def _value(value: object, how: str = "", conversion: str = "") -> str:
     if isinstance(value, Number) and not isinstance(value, bool):
         text = format(value, how)
         return Said(text, Figure(text))
-    raise TypeError(f"{value!r} has no place in a text")
+    return str(value)
 
 
 def _plain(text: str) -> str:
