@@ -207,6 +207,19 @@ def test_a_moment_keeps_its_offset_and_its_second() -> None:
     assert first is not None and first.utcoffset() == dt.timedelta(hours=1)
 
 
+def test_gates_that_carry_the_relation_are_a_need_of_question_4() -> None:
+    """Gates of the lower cast and between; neither the fork, nor the pin that its own reading tells of."""
+    steps = {name: StepEntry(met=False) for name in ("fork", "home", "luted", "pin_set")}
+    sheet = answer(kestrel_case().model_copy(update={"procedure": Procedure(steps=steps)}), ["mounting"])
+    (need,) = (n for n in sheet["mounting"].needs if n.reading.startswith("a second look"))
+    assert "Index parts home" in need.reading and "Casts luted together" in need.reading
+    assert "fork" not in need.reading and "Pin set" not in need.reading
+    assert need.field == "procedure.steps.home"
+    plain = answer(kestrel_case(), ["mounting"])["mounting"]
+    assert not [n for n in plain.needs if n.reading.startswith("a second look")]
+    assert plain.verdict is sheet["mounting"].verdict
+
+
 def test_the_gates_of_the_demo_fit_its_story() -> None:
     gates = answer(kestrel_case(), ["pin"]).gates
     assert [gate.key for gate in gates] == ["pin_set"]

@@ -19,6 +19,7 @@ from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import Openings, front_tooth, openings, tooth_places
 from mountproof.answers.poses import bench_marks, half_width, looks_of, record_slack, set_aside
+from mountproof.answers.procedure import mounting_needs
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Reason, Table, Verdict, Why
 from mountproof.answers.words import SOURCES
@@ -81,6 +82,8 @@ def answer(case: Case, progress: Progress) -> Answer:
             say("the record it was mounted on cannot prove it"),
             "marks.states",
         )
+    for need in mounting_needs(case):
+        ledger.need(*need)
     if ledger.verdicts and not moved and not read and not second:
         ledger.because(
             Verdict.CANNOT_TELL,

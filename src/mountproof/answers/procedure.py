@@ -83,6 +83,29 @@ def open_gates(case: Case, answers: Mapping[str, Answer] | None = None) -> tuple
     )
 
 
+def mounting_needs(case: Case) -> tuple[tuple[str, str, str], ...]:
+    """Return what is to be looked at again because gates were not met: its reading, why, and its entry.
+
+    Only the gates that carry the relation of the casts: those of the lower cast and between, but for the pin, whose setting
+    the marks and the pin's own reading see.
+    """
+    if not case.procedure.steps:
+        return ()
+    found = [
+        step
+        for step in procedure_steps(case)
+        if step.gate
+        and step.state in _OPEN
+        and step.key != "pin_set"
+        and step.stage in (Stage.BETWEEN, Stage.LOWER)
+    ]
+    if not found:
+        return ()
+    words = joined("; ", (step.words for step in found))
+    why = say("a mounting is as sure as the steps it stands on, and these gates are not met")
+    return ((say("a second look at: {steps}", steps=words), why, found[0].field),)
+
+
 def _step(
     case: Case, key: str, stage: Stage, own: OwnStep | None, answers: Mapping[str, Answer]
 ) -> ProcedureStep:

@@ -42,7 +42,7 @@ QUESTIONS: tuple[Question, ...] = (
         "mounting",
         4,
         say("Did the mounting come out as the records say?"),
-        (*_MARKS, "foils", "bench", "dentition"),
+        (*_MARKS, "foils", "bench", "pours", "dentition", "procedure"),
     ),
     Question(
         "contacts",
