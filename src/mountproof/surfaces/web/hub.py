@@ -73,7 +73,7 @@ class Hub:
             at, missed = self._behind(last_id)
             if missed:
                 yield Told(f"{self._start}-{at}", Happened("anew"))
-            while not self._closed:
+            while True:
                 woken.clear()
                 found, lost = self._since(at)
                 if lost:
@@ -83,7 +83,9 @@ class Hub:
                 for number, event in found:
                     at = number
                     yield Told(f"{self._start}-{number}", event)
-                if not found and not self._closed:
+                if not found:
+                    if self._closed:
+                        return
                     await woken.wait()
 
     @contextmanager
