@@ -57,7 +57,8 @@ def view(folder: Path, scans: ScanFolder, files: Mapping[str, str]) -> Path:
 def _whole(goal: Path, scans: ScanFolder, files: Mapping[str, str]) -> bool:
     try:
         return goal.is_dir() and all(
-            (goal / name).stat().st_size == scans.path(sha256).stat().st_size
+            (goal / name).lstat().st_size == scans.path(sha256).stat().st_size
+            and not (goal / name).is_symlink()
             for name, sha256 in files.items()
         )
     except OSError:

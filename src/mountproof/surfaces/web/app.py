@@ -15,6 +15,7 @@ from mountproof.surfaces.web import access_routes, faulty
 from mountproof.surfaces.web.access import Access
 from mountproof.surfaces.web.access_devices import Devices
 from mountproof.surfaces.web.access_door import Door, Lan
+from mountproof.surfaces.web.access_folders import require_inside
 from mountproof.surfaces.web.bench import make_bench
 from mountproof.surfaces.web.key import Key, key_of
 from mountproof.surfaces.web.page_files import PageFile, page_files
@@ -73,6 +74,7 @@ def create_app(
     store is closed when the application stops. FaultError where the store cannot be opened.
     """
     opened = store if store is not None else Store(store_folder)
+    require_inside(opened.place)
     bench = make_bench(opened)
     lock = key_of(opened.place.folder) if key is None else key
 

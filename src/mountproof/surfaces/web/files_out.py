@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import io
-import tempfile
 import zipfile
-from pathlib import Path
 
 from mountproof.answers.progress import quiet
 from mountproof.faults import Fault, FaultError
+from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.bench import Bench, opened
 from mountproof.version import VERSION
 
@@ -43,10 +42,8 @@ def contacts_zip(bench: Bench, case_id: int, number: int | None, *, decimal_comm
     from mountproof.surfaces.export import export_contacts
 
     sink = io.BytesIO()
-    with tempfile.TemporaryDirectory(prefix="mountproof-") as folder:
-        files = export_contacts(
-            contacts, found.case, Path(folder), decimal_comma=decimal_comma, version=VERSION
-        )
+    with passing_folder(bench.store) as folder:
+        files = export_contacts(contacts, found.case, folder, decimal_comma=decimal_comma, version=VERSION)
         with zipfile.ZipFile(sink, "w", zipfile.ZIP_DEFLATED) as archive:
             for file in files:
                 info = zipfile.ZipInfo(file.name, _WHEN)

@@ -12,6 +12,7 @@ from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.scans import LARGEST_BYTES as LARGEST_SCAN
 from mountproof.case.store.times import utc_now
 from mountproof.case.text_file import LARGEST_BYTES as LARGEST_TEXT
+from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.bench import Bench
 
 _ZIP = b"PK\x03\x04"
@@ -30,9 +31,9 @@ def begin_case(bench: Bench, code: str, who: str, *, demo: bool = False) -> Revi
 def _demo(bench: Bench, who: str) -> Revision:
     from mountproof.surfaces.demo_case import make_demo
 
-    with tempfile.TemporaryDirectory(prefix="mountproof-") as folder:
-        make_demo(Path(folder) / "demo")
-        return bench.store.import_folder(Path(folder) / "demo", who)
+    with passing_folder(bench.store) as folder:
+        make_demo(folder / "demo")
+        return bench.store.import_folder(folder / "demo", who)
 
 
 def brought_in(bench: Bench, body: BinaryIO, name: str, who: str, *, as_new: bool) -> int:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
-from pathlib import Path
+from contextlib import ExitStack
 from typing import Annotated, Any, BinaryIO
 
 from fastapi import APIRouter, Query, Request, Response
@@ -12,6 +10,7 @@ from fastapi.responses import FileResponse
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 
+from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number, Who
 from mountproof.surfaces.web.files_out import contacts_zip, file_name, printed_sheet
 from mountproof.surfaces.web.new_cases import brought_in
@@ -73,15 +72,12 @@ def report(bench: BenchOf, language: In, case_id: CaseId, number: Number = None)
 )
 def bundle(bench: BenchOf, case_id: CaseId) -> FileResponse:
     """The same case gives the same bytes."""
-    folder = Path(tempfile.mkdtemp(prefix="mountproof-"))
-    try:
+    with ExitStack() as held:
+        folder = held.enter_context(passing_folder(bench.store))
         with bench.store.snapshot() as snapshot:
             name = file_name(snapshot.case(case_id).code)
         made = bench.store.export_bundle(case_id, folder / "bundle.zip")
-    except BaseException:
-        shutil.rmtree(folder, ignore_errors=True)
-        raise
-    gone = BackgroundTask(shutil.rmtree, folder, ignore_errors=True)
+        gone = BackgroundTask(held.pop_all().close)
     return FileResponse(made, media_type="application/zip", headers=_called(f"{name}.zip"), background=gone)
 
 
