@@ -10,12 +10,13 @@ from pathlib import Path as FilePath
 
 from mountproof.case.checks_scans import scan_findings
 from mountproof.case.checks_teeth import tooth_findings
-from mountproof.case.finding import Finding, figure
+from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.marks import LONGEST_MM
 from mountproof.case.model import Bench, Caliper, Case, Counting, Marks, Readings
 from mountproof.case.pairs import is_upper_lower, ways
 from mountproof.case.steps_order import step_findings
+from mountproof.said import joined, say
 
 _PLACES, _STATES, _RECORDS = ("marks", "places"), ("marks", "states"), ("records",)
 #: A caliper that is off by more on a block was read or typed wrongly.
@@ -37,8 +38,8 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
             yield Finding(
                 "case.out_of_range",
                 ("limits", name, "unit"),
-                "a limit keeps its unit",
-                "Take the unit out, and write both numbers in the unit allowed",
+                say("a limit keeps its unit"),
+                say("Take the unit out, and write both numbers in the unit allowed"),
                 f'"{got}"',
                 f'"{unit}"',
             )
@@ -47,8 +48,8 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
             yield Finding(
                 "case.out_of_range",
                 ("records", name, "upper_from_lower", 3),
-                "the last row of the matrix is not 0, 0, 0, 1",
-                "Write it row by row; if it was written column by column, turn it over",
+                say("the last row of the matrix is not 0, 0, 0, 1"),
+                say("Write it row by row; if it was written column by column, turn it over"),
                 str(list(record.upper_from_lower[3])),
                 "[0, 0, 0, 1]",
             )
@@ -64,10 +65,10 @@ def _caliper_findings(caliper: Caliper) -> Iterator[Finding]:
         yield Finding(
             "case.out_of_range",
             ("caliper", "sd_mm"),
-            "readings cannot scatter less than the caliper's own steps let them",
-            "Measure one distance ten times anew, or put resolution_mm right",
-            f"{figure(sd)} mm",
-            f"at least {step / math.sqrt(12):.4f} mm for steps of {figure(step)} mm",
+            say("readings cannot scatter less than the caliper's own steps let them"),
+            say("Measure one distance ten times anew, or put resolution_mm right"),
+            say("{mm:.12g} mm", mm=sd),
+            say("at least {least:.4f} mm for steps of {step:.12g} mm", least=step / math.sqrt(12), step=step),
         )
     block, reads = caliper.block_mm, caliper.block_reads_mm
     if (block is None) != (reads is None):
@@ -75,17 +76,20 @@ def _caliper_findings(caliper: Caliper) -> Iterator[Finding]:
         yield Finding(
             "case.missing_field",
             ("caliper", "block_reads_mm" if block is None else "block_mm"),
-            f"a block needs both its thickness and what the caliper shows; {lacking} is missing",
-            f"Add {lacking}, or take the other out",
+            say(
+                "a block needs both its thickness and what the caliper shows; {lacking} is missing",
+                lacking=lacking,
+            ),
+            say("Add {lacking}, or take the other out", lacking=lacking),
         )
     if block is not None and reads is not None and abs(reads - block) > _MOST_OFF_MM:
         yield Finding(
             "case.out_of_range",
             ("caliper", "block_reads_mm"),
-            "no caliper is off by that much",
-            "Measure the block again, or put the number right",
-            f"{figure(reads)} mm on a block of {figure(block)} mm",
-            f"at most {figure(_MOST_OFF_MM)} mm apart",
+            say("no caliper is off by that much"),
+            say("Measure the block again, or put the number right"),
+            say("{reads:.12g} mm on a block of {block:.12g} mm", reads=reads, block=block),
+            say("at most {mm:.12g} mm apart", mm=_MOST_OFF_MM),
         )
 
 
@@ -102,16 +106,20 @@ def _pin_findings(case: Case) -> Iterator[Finding]:
         yield Finding(
             "case.contradiction",
             here,
-            "the scale shows the same on blocks of different thickness",
-            "Read the scale again on both blocks",
+            say("the scale shows the same on blocks of different thickness"),
+            say("Read the scale again on both blocks"),
         )
     elif (rise > 0) != (pin.counts is Counting.UP_ON_OPENING):
         runs = Counting.UP_ON_OPENING if rise > 0 else Counting.DOWN_ON_OPENING
         yield Finding(
             "case.contradiction",
             here,
-            f"on these blocks the scale runs {runs}, but counts says {pin.counts}",
-            f'Write counts = "{runs}" under [instrument.pin], or read the blocks again',
+            say(
+                "on these blocks the scale runs {runs}, but counts says {counts}",
+                runs=runs.value,
+                counts=pin.counts.value,
+            ),
+            say('Write counts = "{runs}" under [instrument.pin], or read the blocks again', runs=runs.value),
         )
 
 
@@ -122,8 +130,8 @@ def _marks_findings(marks: Marks) -> Iterator[Finding]:
             yield Finding(
                 "case.wrong_type",
                 ("marks", part, name),
-                "a name that stands in the table of readings cannot hold a space or #",
-                "Shorten the name, such as UR",
+                say("a name that stands in the table of readings cannot hold a space or #"),
+                say("Shorten the name, such as UR"),
                 f'"{name}"',
             )
     yield from _table_findings(marks, marks.readings_mm, "readings_mm")
@@ -145,12 +153,12 @@ def _table_findings(marks: Marks, table: Readings, field: str) -> Iterator[Findi
                 yield Finding(
                     "case.out_of_range",
                     ("marks", field, pair, state),
-                    "no two marks on a pair of casts are that far apart"
+                    say("no two marks on a pair of casts are that far apart")
                     if value > 0
-                    else "a distance is more than nothing",
-                    "Measure again, or put the number right",
-                    f"{figure(value)} mm",
-                    f"more than 0 mm, at most {figure(LONGEST_MM)} mm",
+                    else say("a distance is more than nothing"),
+                    say("Measure again, or put the number right"),
+                    say("{mm:.12g} mm", mm=value),
+                    say("more than 0 mm, at most {mm:.12g} mm", mm=LONGEST_MM),
                 )
 
 
@@ -160,14 +168,14 @@ def _pair_findings(marks: Marks, pair: str, path: Path) -> Iterator[Finding]:
     if len(fitting) == 1:
         return
     shown = f'"{pair}"'
-    allowed = "upper mark, hyphen, lower mark"
+    allowed = say("upper mark, hyphen, lower mark")
     if len(fitting) > 1:
-        both = " or ".join(f"{a} with {b}" for a, b in fitting)
+        both = joined(say(" or "), (say("{upper} with {lower}", upper=a, lower=b) for a, b in fitting))
         yield Finding(
             "case.reference",
             path,
-            f"the pair can be read as {both}",
-            "Rename a mark so that its name holds no hyphen",
+            say("the pair can be read as {both}", both=both),
+            say("Rename a mark so that its name holds no hyphen"),
             shown,
             allowed,
             about=_PLACES,
@@ -176,26 +184,34 @@ def _pair_findings(marks: Marks, pair: str, path: Path) -> Iterator[Finding]:
         upper, lower = found[0]
         arches = {marks.places[upper].arch, marks.places[lower].arch}
         if len(arches) == 2:
-            todo = f"Write the upper mark first: {lower}-{upper}"
+            todo = say("Write the upper mark first: {lower}-{upper}", lower=lower, upper=upper)
             yield Finding(
-                "case.reference", path, "the lower mark stands first", todo, shown, allowed, about=_PLACES
+                "case.reference",
+                path,
+                say("the lower mark stands first"),
+                todo,
+                shown,
+                allowed,
+                about=_PLACES,
             )
         else:
-            what = f"both marks are on the {next(iter(arches))} cast"
-            todo = "Pair an upper mark with a lower one, or put the arch of one of them right"
+            what = say("both marks are on the {arch} cast", arch=next(iter(arches)))
+            todo = say("Pair an upper mark with a lower one, or put the arch of one of them right")
             yield Finding("case.reference", path, what, todo, shown, allowed, about=_PLACES)
     elif "-" not in pair:
         yield Finding(
             "case.reference",
             path,
-            "this is no pair of marks",
-            "Write upper mark, hyphen, lower mark",
+            say("this is no pair of marks"),
+            say("Write upper mark, hyphen, lower mark"),
             shown,
             allowed,
         )
     else:
         for name in _unknown_marks(pair, marks):
-            yield _unknown_name(path, "mark", name, marks.places, _PLACES, 'arch = "upper" or "lower"', shown)
+            yield _unknown_name(
+                path, say("mark"), name, marks.places, _PLACES, say('arch = "upper" or "lower"'), shown
+            )
 
 
 def _unknown_marks(pair: str, marks: Marks) -> list[str]:
@@ -213,18 +229,20 @@ def _unknown_name(
     known, heading = list(known), f"[{'.'.join(map(str, about))}]"
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
     todo = (
-        f"Did you mean {close[0]}?"
+        say("Did you mean {name}?", name=close[0])
         if close
-        else f"Add it under {heading}, with {entry}, or put the name right"
+        else say("Add it under {heading}, with {entry}, or put the name right", heading=heading, entry=entry)
     )
-    listed = ", ".join(known[:12]) + (" and more" if len(known) > 12 else "")
+    listed = ", ".join(known[:12])
+    if len(known) > 12:
+        listed = say("{names} and more", names=listed)
     return Finding(
         "case.reference",
         path,
-        f"the {what} {name!r} is not known under {heading}",
+        say("the {what} {name!r} is not known under {heading}", what=what, name=name, heading=heading),
         todo,
         got or f'"{name}"',
-        listed or f"none is listed under {heading}",
+        listed or say("none is listed under {heading}", heading=heading),
         about=about,
     )
 
@@ -234,7 +252,7 @@ def _name_findings(case: Case) -> Iterator[Finding]:
     for at, reading in enumerate(case.pin_readings):
         if reading.state not in states:
             yield _unknown_name(
-                ("pin_readings", at, "state"), "state", reading.state, states, _STATES, "kind = ..."
+                ("pin_readings", at, "state"), say("state"), reading.state, states, _STATES, "kind = ..."
             )
     records: list[tuple[Path, str | None]] = [(("mounted_on",), case.mounted_on)]
     records += [(("marks", "states", name, "record"), state.record) for name, state in states.items()]
@@ -242,7 +260,9 @@ def _name_findings(case: Case) -> Iterator[Finding]:
         records.append((("marks", "reseat_record"), case.marks.reseat_record))
     for path, name in records:
         if name is not None and name not in case.records:
-            yield _unknown_name(path, "record", name, case.records, _RECORDS, 'kind = "CR" or another')
+            yield _unknown_name(
+                path, say("record"), name, case.records, _RECORDS, say('kind = "CR" or another')
+            )
 
 
 def _clock_findings(bench: Bench) -> Iterator[Finding]:
@@ -255,8 +275,8 @@ def _clock_findings(bench: Bench) -> Iterator[Finding]:
             yield Finding(
                 "case.contradiction",
                 ("bench", after),
-                f"{after} lies before {before}",
-                "Put one of the two times right",
-                f"{late:%H:%M} and {early:%H:%M}",
-                f"{after} at or after {before}",
+                say("{after} lies before {before}", after=after, before=before),
+                say("Put one of the two times right"),
+                say("{late} and {early}", late=late, early=early),
+                say("{after} at or after {before}", after=after, before=before),
             )

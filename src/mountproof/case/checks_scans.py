@@ -12,6 +12,7 @@ from pathlib import PurePosixPath, PureWindowsPath
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, Placement
+from mountproof.said import joined, say
 
 #: Ways to place a scan, by the field that declares each.
 _WAYS = ("frame_from_scan", "landmarks", "hinge_distances", "average", "with_other_arch")
@@ -28,10 +29,10 @@ def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
             yield Finding(
                 "case.reference",
                 (*here, "arch"),
-                f"there are two scans of the {scan.arch} arch",
-                "Keep one of the two, or put the arch right",
+                say("there are two scans of the {arch} arch", arch=scan.arch),
+                say("Keep one of the two, or put the arch right"),
                 f'"{scan.arch}"',
-                "one scan an arch",
+                say("one scan an arch"),
                 about=_SCANS,
             )
         for field in ("file", "teeth_file"):
@@ -43,8 +44,8 @@ def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
         yield Finding(
             "case.reference",
             ("scans", 1, "placement", "with_other_arch"),
-            "each of the two scans is said to be placed as the other is",
-            "Place one of them in another way",
+            say("each of the two scans is said to be placed as the other is"),
+            say("Place one of them in another way"),
             about=_SCANS,
         )
 
@@ -73,10 +74,10 @@ def _file_findings(name: str, path: Path, folder: FilePath) -> Iterator[Finding]
         yield Finding(
             "case.reference",
             path,
-            "this file lies outside the case folder",
-            "Copy it into the case folder and write only its name",
+            say("this file lies outside the case folder"),
+            say("Copy it into the case folder and write only its name"),
             shown,
-            "a file inside the case folder",
+            say("a file inside the case folder"),
         )
         return
     try:
@@ -84,10 +85,10 @@ def _file_findings(name: str, path: Path, folder: FilePath) -> Iterator[Finding]
     except OSError:
         there = False
     if not there:
-        todo = "Copy the file there, or put its name right"
+        todo = say("Copy the file there, or put its name right")
         if "\\" in name:
-            todo = f'Write / between folder and file: "{name.replace(chr(92), "/")}"'
-        yield Finding("case.reference", path, "there is no such file in the case folder", todo, shown)
+            todo = say('Write / between folder and file: "{name}"', name=name.replace(chr(92), "/"))
+        yield Finding("case.reference", path, say("there is no such file in the case folder"), todo, shown)
 
 
 def _placement_findings(placement: Placement, path: Path, scans: int) -> Iterator[Finding]:
@@ -96,25 +97,25 @@ def _placement_findings(placement: Placement, path: Path, scans: int) -> Iterato
         yield Finding(
             "case.reference",
             path,
-            "the scan is placed in more than one way",
-            "Keep one of them",
-            " and ".join(ways),
-            "one of " + ", ".join(_WAYS),
+            say("the scan is placed in more than one way"),
+            say("Keep one of them"),
+            joined(say(" and "), ways),
+            say("one of {ways}", ways=", ".join(_WAYS)),
         )
     if placement.with_other_arch and scans < 2:
         yield Finding(
             "case.reference",
             (*path, "with_other_arch"),
-            "there is no scan of the other arch",
-            "Add the other scan, or place this one in another way",
+            say("there is no scan of the other arch"),
+            say("Add the other scan, or place this one in another way"),
             about=_SCANS,
         )
     if placement.frame_from_scan is not None and placement.frame_from_scan[3] != (0, 0, 0, 1):
         yield Finding(
             "case.out_of_range",
             (*path, "frame_from_scan", 3),
-            "the last row of the matrix is not 0, 0, 0, 1",
-            "Write it row by row; if it was written column by column, turn it over",
+            say("the last row of the matrix is not 0, 0, 0, 1"),
+            say("Write it row by row; if it was written column by column, turn it over"),
             str(list(placement.frame_from_scan[3])),
             "[0, 0, 0, 1]",
         )
@@ -124,13 +125,13 @@ def _placement_findings(placement: Placement, path: Path, scans: int) -> Iterato
             yield Finding(
                 "case.missing_field",
                 (*path, "hinge_distances", at),
-                f"no distance is given for {landmark.name!r}",
-                "Give one or more of from_right_hinge_mm, from_left_hinge_mm, from_third_point_mm",
+                say("no distance is given for {name!r}", name=landmark.name),
+                say("Give one or more of from_right_hinge_mm, from_left_hinge_mm, from_third_point_mm"),
             )
         if landmark.from_third_point_mm is not None and placement.third_point is None:
             yield Finding(
                 "case.missing_field",
                 (*path, "hinge_distances", at, "from_third_point_mm"),
-                "it is not said where the third point of the instrument is",
-                "Add third_point, with ahead_mm, above_mm and right_mm",
+                say("it is not said where the third point of the instrument is"),
+                say("Add third_point, with ahead_mm, above_mm and right_mm"),
             )

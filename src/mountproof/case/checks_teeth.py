@@ -8,6 +8,7 @@ from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, Numbering
 from mountproof.case.tooth_numbers import is_number
+from mountproof.said import say
 
 _ALLOWED = {
     Numbering.ISO_3950: "11 to 18, 21 to 28, 31 to 38, 41 to 48; deciduous 51 to 55, 61 to 65, 71 to 75, 81 to 85",
@@ -27,8 +28,8 @@ def tooth_findings(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "case.contradiction",
                 path,
-                f"tooth {number} is named here, and is listed as missing",
-                "Take it out here or under dentition.missing",
+                say("tooth {number} is named here, and is listed as missing", number=number),
+                say("Take it out here or under dentition.missing"),
             )
     yield from _foil_findings(case)
 
@@ -46,15 +47,21 @@ def _listed(case: Case) -> list[tuple[Path, int]]:
 
 def _no_tooth(path: Path, number: int, numbering: Numbering) -> Finding:
     other = Numbering.UNIVERSAL if numbering is Numbering.ISO_3950 else Numbering.ISO_3950
-    todo = "Put the number right"
+    todo = say("Put the number right")
     if is_number(number, other):
-        todo += (
-            f'; in the other system it is a tooth: if that is meant, write dentition.numbering = "{other}"'
+        todo = say(
+            "Put the number right; in the other system it is a tooth: if that is meant, write "
+            'dentition.numbering = "{other}"',
+            other=other.value,
         )
     return Finding(
         "case.tooth_number",
         path,
-        f"{number} is no tooth in the numbering of this case ({numbering})",
+        say(
+            "{number} is no tooth in the numbering of this case ({numbering})",
+            number=number,
+            numbering=numbering.value,
+        ),
         todo,
         str(number),
         _ALLOWED[numbering],
@@ -72,6 +79,11 @@ def _foil_findings(case: Case) -> Iterator[Finding]:
                     yield Finding(
                         "case.contradiction",
                         ("foils", at, name, i),
-                        f"tooth {number} stands under {before} and under {name}",
-                        "Keep one of the two",
+                        say(
+                            "tooth {number} stands under {before} and under {name}",
+                            number=number,
+                            before=before,
+                            name=name,
+                        ),
+                        say("Keep one of the two"),
                     )

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from mountproof.case.lines import DEEPEST, Path, locate
+from mountproof.said import say
 
 _MOST_SLIPS = 60
 #: Beyond these a text is gone through for its depth before it is read: reading takes the square of the depth.
@@ -45,62 +46,70 @@ class Parsed(NamedTuple):
 
 
 def _quoted(what: str) -> Callable[[re.Match[str]], tuple[str, str, str]]:
-    return lambda m: (what, f'Put it in quotation marks: "{m.group()}"', f'"{m.group()}"')
+    return lambda m: (what, say('Put it in quotation marks: "{text}"', text=m.group()), f'"{m.group()}"')
 
 
 #: What a value that is no TOML most likely is: pattern, then (what, next step, value put right or empty).
 _VALUES: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], tuple[str, str, str]]], ...] = (
     (
         re.compile(r"[+-]?\d+,\d+"),
-        _quoted("a number with a decimal comma stands without quotation marks"),
+        _quoted(say("a number with a decimal comma stands without quotation marks")),
     ),
     (
         re.compile(r"[+-]?[\d.,]+\s*(?:\+-|\+/-|±)\s*[\d.,]+"),
-        _quoted("a number with its uncertainty stands without quotation marks"),
+        _quoted(say("a number with its uncertainty stands without quotation marks")),
     ),
     (
         re.compile(r"\d{1,2}:\d{2}(?::\d{2})?"),
-        _quoted("a time stands without quotation marks"),
+        _quoted(say("a time stands without quotation marks")),
     ),
     (
         re.compile(r"\d{1,2}[./]\d{1,2}[./]\d{2,4}"),
         lambda m: (
-            "this is not how a date is written here",
-            "Write the year first, such as 2026-03-02",
+            say("this is not how a date is written here"),
+            say("Write the year first, such as 2026-03-02"),
             "",
         ),
     ),
     (
         re.compile(r"\d{4}-\d{1,2}-\d{1,2}"),
         lambda m: (
-            "there is no such date",
-            "Write year, month and day with two digits each, such as 2026-03-02",
+            say("there is no such date"),
+            say("Write year, month and day with two digits each, such as 2026-03-02"),
             "",
         ),
     ),
     (
         re.compile(r"(?i:true|false|yes|no|on|off)"),
         lambda m: (
-            "yes or no is written true or false here",
-            "Write true or false, in small letters, without quotation marks",
+            say("yes or no is written true or false here"),
+            say("Write true or false, in small letters, without quotation marks"),
             m.group().lower() if m.group().lower() in ("true", "false") else "",
         ),
     ),
     (
         re.compile(r"([+-]?\d+(?:\.\d+)?)\s*[^\W\d]+\S*"),
-        lambda m: ("the number carries a unit", f"Write only {m.group(1)}", m.group(1)),
+        lambda m: (
+            say("the number carries a unit"),
+            say("Write only {number}", number=m.group(1)),
+            m.group(1),
+        ),
     ),
     (
         re.compile(r"[+-]?0\d+(?:\.\d+)?"),
-        lambda m: ("the number begins with 0", "Write it without the 0 in front", ""),
+        lambda m: (say("the number begins with 0"), say("Write it without the 0 in front"), ""),
     ),
     (
         re.compile(r"[+-]?\.\d+|[+-]?\d+\."),
-        lambda m: ("a digit is missing beside the decimal point", "Write 0.5 or 5.0, not .5 or 5.", ""),
+        lambda m: (
+            say("a digit is missing beside the decimal point"),
+            say("Write 0.5 or 5.0, not .5 or 5."),
+            "",
+        ),
     ),
     (
         re.compile(r"[^\W\d][^\"'\[\]{}=]*"),
-        _quoted("text stands without quotation marks"),
+        _quoted(say("text stands without quotation marks")),
     ),
 )
 
@@ -131,68 +140,112 @@ def _slip_in_entry(number: int, line: str, entry: re.Match[str], reason: str) ->
     start = entry["key"] + entry["equals"]
     if not value:
         return Slip(
-            number, "nothing stands behind the =", "Write the value, or take the line out", line.strip(), ""
+            number,
+            say("nothing stands behind the ="),
+            say("Write the value, or take the line out"),
+            line.strip(),
+            "",
         )
     if value.startswith(('"""', "'''")):
         return None
     if value.startswith("{") and "}" not in value:
-        return Slip(number, "a { has no } on the same line", "Write all of { ... } on one line", value)
+        return Slip(
+            number, say("a {{ has no }} on the same line"), say("Write all of {{ ... }} on one line"), value
+        )
     if any(mark in value for mark in _FANCY):
         plain = value.translate({ord(mark): '"' for mark in _FANCY})
         return Slip(
             number,
-            "these are not the quotation marks of a plain text file",
-            'Use straight quotation marks: "text"',
+            say("these are not the quotation marks of a plain text file"),
+            say('Use straight quotation marks: "text"'),
             value,
             start + plain,
         )
-    for pattern, say in _VALUES:
+    for pattern, seen in _VALUES:
         match = pattern.fullmatch(value)
         if match:
-            what, todo, right = say(match)
+            what, todo, right = seen(match)
             return Slip(number, what, todo, value, start + right if right else "")
     comma = _INNER_COMMA.search(value)
     if comma:
         right = _INNER_COMMA.sub(lambda m: f'{m.group(1)}"{m.group(2)}"', value)
         return Slip(
             number,
-            "a number with a decimal comma stands without quotation marks",
-            f'Put it in quotation marks: "{comma.group(2)}"',
+            say("a number with a decimal comma stands without quotation marks"),
+            say('Put it in quotation marks: "{text}"', text=comma.group(2)),
             comma.group(2),
             start + right,
         )
     if re.match(r"\[.*\d,0\d", value):
-        what = "in this list a comma stands where a decimal point is needed"
-        return Slip(number, what, 'Write 38.05, or put each number in quotation marks: "38,05"', value, "")
+        what = say("in this list a comma stands where a decimal point is needed")
+        return Slip(
+            number, what, say('Write 38.05, or put each number in quotation marks: "38,05"'), value, ""
+        )
     if value.count('"') % 2:
         return Slip(
-            number, "a quotation mark is missing", 'Put one " before and one " behind the text', value, ""
+            number,
+            say("a quotation mark is missing"),
+            say('Put one " before and one " behind the text'),
+            value,
+            "",
         )
     return None
 
 
 #: How the reader's own reasons are said; the first whose beginning fits.
 _REASONS: tuple[tuple[str, str, str], ...] = (
-    ("Cannot overwrite", "this entry stands twice", "Keep one of the two lines"),
-    ("Cannot mutate immutable", "this entry stands twice", "Keep one of the two"),
-    ("Duplicate inline table key", "an entry stands twice between the same { and }", "Keep one of the two"),
-    ("Cannot declare", "this [heading] stands twice", "Put the entries of both under one heading"),
-    ("Cannot redefine", "this [heading] stands twice", "Put the entries of both under one heading"),
-    ("Unclosed array", "a list is not closed", "Put a ] behind its last item"),
-    ("Unclosed inline table", "a { has no }", "Put a } behind the last entry, on the same line"),
-    ("Expected ']", "the heading is not closed", "Write it as [heading], or [[heading]] for one of several"),
+    ("Cannot overwrite", say("this entry stands twice"), say("Keep one of the two lines")),
+    ("Cannot mutate immutable", say("this entry stands twice"), say("Keep one of the two")),
+    (
+        "Duplicate inline table key",
+        say("an entry stands twice between the same {{ and }}"),
+        say("Keep one of the two"),
+    ),
+    (
+        "Cannot declare",
+        say("this [heading] stands twice"),
+        say("Put the entries of both under one heading"),
+    ),
+    (
+        "Cannot redefine",
+        say("this [heading] stands twice"),
+        say("Put the entries of both under one heading"),
+    ),
+    ("Unclosed array", say("a list is not closed"), say("Put a ] behind its last item")),
+    (
+        "Unclosed inline table",
+        say("a {{ has no }}"),
+        say("Put a }} behind the last entry, on the same line"),
+    ),
+    (
+        "Expected ']",
+        say("the heading is not closed"),
+        say("Write it as [heading], or [[heading]] for one of several"),
+    ),
     (
         "Unterminated string",
-        "a text has no closing quotation mark",
-        'Close it with the same quotation mark, or """',
+        say("a text has no closing quotation mark"),
+        say('Close it with the same quotation mark, or """'),
     ),
-    ("Illegal character '\\n'", "a text has no closing quotation mark", "Close the text on the same line"),
-    ("Unescaped '\\'", "a \\ stands in a text", "Write \\\\ or put the text between ' and '"),
-    ("Illegal character", "an invisible character stands here", "Type the line again"),
-    ("Found invalid character", "an invisible character stands here", "Type the line again"),
-    ("Invalid date", "there is no such date or time", "Write the year first, such as 2026-03-02"),
-    ("Invalid hex", "a \\ stands in a text", "Write \\\\ or put the text between ' and '"),
-    ("Escaped character", "a \\ stands in a text", "Write \\\\ or put the text between ' and '"),
+    (
+        "Illegal character '\\n'",
+        say("a text has no closing quotation mark"),
+        say("Close the text on the same line"),
+    ),
+    ("Unescaped '\\'", say("a \\ stands in a text"), say("Write \\\\ or put the text between ' and '")),
+    ("Illegal character", say("an invisible character stands here"), say("Type the line again")),
+    ("Found invalid character", say("an invisible character stands here"), say("Type the line again")),
+    (
+        "Invalid date",
+        say("there is no such date or time"),
+        say("Write the year first, such as 2026-03-02"),
+    ),
+    ("Invalid hex", say("a \\ stands in a text"), say("Write \\\\ or put the text between ' and '")),
+    (
+        "Escaped character",
+        say("a \\ stands in a text"),
+        say("Write \\\\ or put the text between ' and '"),
+    ),
 )
 
 
@@ -215,17 +268,21 @@ def _slip(text: str, lines: list[str], number: int | None, reason: str) -> Slip:
                 opening = _opening_line(lines[:number], reason)
                 return Slip(opening, what, todo, lines[opening - 1].strip())
             if beginning == "Cannot overwrite" and entry:
-                return Slip(number, what, todo + _twin(text, number), entry["key"].strip(), "")
+                return Slip(number, what, _twin(text, number, todo), entry["key"].strip(), "")
             return Slip(number, what, todo, shown)
     colon = re.fullmatch(r"(\s*[\w.-]+)\s*:\s*(.*)", line)
     if colon:
         return Slip(
-            number, "a : stands where = is needed", "Write name = value", shown, f"{colon[1]} = {colon[2]}"
+            number,
+            say("a : stands where = is needed"),
+            say("Write name = value"),
+            shown,
+            f"{colon[1]} = {colon[2]}",
         )
     return Slip(
         number,
-        "this line is neither a [heading] nor name = value",
-        "Put it right, or put # in front to make it a remark",
+        say("this line is neither a [heading] nor name = value"),
+        say("Put it right, or put # in front to make it a remark"),
         shown,
         "",
     )
@@ -240,14 +297,14 @@ def _opening_line(lines: list[str], reason: str) -> int:
     return len(lines)
 
 
-def _twin(text: str, number: int) -> str:
-    """Say on which other line the entry of line ``number`` stands; not in a text too long to search again."""
+def _twin(text: str, number: int, todo: str) -> str:
+    """Add to ``todo`` on which other line the entry of line ``number`` stands; not in a text too long to search again."""
     if len(text) > _SUSPICIOUS_TEXT:
-        return ""
+        return todo
     shadow = "\n".join(line if i != number else "" for i, line in enumerate(text.split("\n"), start=1))
     places, whole = locate(shadow), _paths_of_line(text, number)
     others = sorted({places.lines[path] for path in whole if path in places.lines})
-    return f" (the other is line {others[-1]})" if others else ""
+    return say("{todo} (the other is line {line})", todo=todo, line=others[-1]) if others else todo
 
 
 def _paths_of_line(text: str, number: int) -> set[Path]:
@@ -302,7 +359,7 @@ def parse(text: str) -> Parsed:
 
 
 TOO_DEEP = Slip(
-    None, "lists or tables stand too deep inside each other", "A case file needs no more than a few"
+    None, say("lists or tables stand too deep inside each other"), say("A case file needs no more than a few")
 )
 
 
@@ -310,5 +367,7 @@ def _too_long(lines: list[str]) -> Slip:
     """Say which line holds a number that is too long, or a date that does not exist."""
     for number, line in enumerate(lines, start=1):
         if re.search(r"[\d_]{4000}", line):
-            return Slip(number, "a number is too long to be a reading", "Put the line right")
-    return Slip(None, "a number or date in this file cannot exist", "Look for a date such as 0000-01-01")
+            return Slip(number, say("a number is too long to be a reading"), say("Put the line right"))
+    return Slip(
+        None, say("a number or date in this file cannot exist"), say("Look for a date such as 0000-01-01")
+    )
