@@ -18,6 +18,7 @@ export default defineConfig({
     // Nothing is put into the page as data: addresses, the content policy has only 'self'.
     assetsInlineLimit: 0,
     reportCompressedSize: false,
+    chunkSizeWarningLimit: 1000, // what counts is the weight on the way, which sizes() holds
   },
   server: { host: '127.0.0.1', proxy: { '/api': server } },
   preview: { host: '127.0.0.1', proxy: { '/api': server } },

@@ -21,6 +21,24 @@ function titleOf(at: Route): string {
   return [code, t(part), t('app.name')].filter(Boolean).join(' · ');
 }
 
+/** Gives the focus to the heading of a view, once it is there; not if the person went somewhere else meanwhile. */
+function focusHeading(): () => void {
+  const main = document.querySelector('main');
+  const arrived = () => {
+    const heading = main?.querySelector<HTMLElement>('h1');
+    heading?.focus({ preventScroll: true });
+    return heading !== null && heading !== undefined;
+  };
+  if (main === null || arrived()) return () => undefined;
+  main.focus();
+  const watcher = new MutationObserver(() => {
+    const still = document.activeElement === main || document.activeElement === document.body;
+    if (!still || arrived()) watcher.disconnect();
+  });
+  watcher.observe(main, { childList: true, subtree: true });
+  return () => watcher.disconnect();
+}
+
 /** On another view: its title is said, its heading gets the focus, and it is read from its top. */
 function useArrival(at: Route): void {
   const first = useRef(true);
@@ -32,8 +50,7 @@ function useArrival(at: Route): void {
     }
     scrollTo(0, 0);
     say(document.title);
-    document.querySelector<HTMLElement>('main h1')?.focus({ preventScroll: true });
-    if (document.activeElement?.closest('main') === null) document.querySelector('main')?.focus();
+    return focusHeading();
   }, [view]);
 }
 

@@ -25,7 +25,8 @@ function heard(event: Happened): void {
   const here = event.case_id === openId.value;
   if (here && event.kind === 'revision' && (event.revision ?? 0) > (theCase.value?.revision ?? 0))
     void reload();
-  if (here && event.kind === 'answer') void reloadSheet();
+  const ended = event.work && event.work.state !== 'going on' && event.work.case_id === openId.value;
+  if ((here && event.kind === 'answer') || ended) void reloadSheet();
   if ((here && event.kind === 'state') || event.kind === 'anew') void reload();
   for (const listener of listeners) listener(event);
 }

@@ -34,7 +34,7 @@ export function Head({ at }: { at: Route }) {
               look="plain"
               lang={lang}
               aria-pressed={language.value === lang}
-              aria-label={t(`app.language.${lang}`)}
+              aria-label={`${lang.toUpperCase()} ${t(`app.language.${lang}`)}`}
               onClick={() => (language.value = lang)}
             >
               {lang.toUpperCase()}

@@ -9,11 +9,15 @@ export function DataTable({ table }: { table: Table }) {
           <caption>{table.title}</caption>
           <thead>
             <tr>
-              {table.columns.map((column) => (
-                <th key={column} scope="col">
-                  {column}
-                </th>
-              ))}
+              {table.columns.map((column, at) =>
+                column === '' ? (
+                  <td key={at} />
+                ) : (
+                  <th key={at} scope="col">
+                    {column}
+                  </th>
+                ),
+              )}
             </tr>
           </thead>
           <tbody>

@@ -1,3 +1,4 @@
+import { useState } from 'preact/hooks';
 import { api, ask } from '../../api/client';
 import type { Work } from '../../api/shapes';
 import { t } from '../words';
@@ -23,8 +24,19 @@ export function Progress({ words, part, onCancel }: Props) {
   );
 }
 
-/** Long work of the server. Cancelling asks the server; the event that it stopped takes this away. */
+/** Long work of the server. It stops at its next word of progress: until then it says that it was told to. */
 export function WorkProgress({ work }: { work: Work }) {
-  const cancel = () => void ask(api.DELETE('/api/work/{name}', { params: { path: { name: work.name } } }));
-  return <Progress words={work.what} part={work.done} onCancel={cancel} />;
+  const [told, setTold] = useState(false);
+  const cancel = async () => {
+    setTold(true);
+    const got = await ask(api.DELETE('/api/work/{name}', { params: { path: { name: work.name } } }));
+    if (got.kind !== 'ok') setTold(false);
+  };
+  return (
+    <Progress
+      words={told ? t('app.stopping', { what: work.what }) : work.what}
+      part={work.done}
+      onCancel={told ? undefined : () => void cancel()}
+    />
+  );
 }
