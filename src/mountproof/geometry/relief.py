@@ -11,6 +11,8 @@ Ints = NDArray[np.int32]
 
 #: Rounds of averaging over neighbours: some 0.8 mm on a scan with sides of 0.25 mm, the width of a fissure.
 _ROUNDS = 10
+#: The scan that heights are told as of, and how much those of a finer one are made of it at most (they are mostly noise).
+_SIDE_MM, _MOST = 0.25, 2.0
 
 
 @njit(cache=True, nogil=True)
@@ -56,16 +58,35 @@ def vertex_normals(vertices_mm: Floats, faces: Ints) -> Floats:
     return unit
 
 
+@njit(cache=True, nogil=True)
+def _side_lengths(v, faces, out, count):  # type: ignore[no-untyped-def]
+    """Add up the lengths of the sides at each vertex, and count them."""
+    for f in range(faces.shape[0]):
+        for k in range(3):
+            a, b = faces[f, k], faces[f, (k + 1) % 3]
+            x, y, z = v[a, 0] - v[b, 0], v[a, 1] - v[b, 1], v[a, 2] - v[b, 2]
+            length = np.sqrt(x * x + y * y + z * z)
+            for i in (a, b):
+                out[i] += length
+                count[i] += 1
+
+
 def relief_mm(vertices_mm: Floats, faces: Ints, normals: Floats) -> Floats:
     """Return how far each vertex (n,) stands out of the surface around it, mm; negative in a pit or a fissure.
 
     ``vertices_mm`` (n, 3), ``faces`` (m, 3), ``normals`` (n, 3) as from ``vertex_normals``. Height over the mean of the
-    neighbours, their neighbours and so on; for shading only, it depends on how fine the scan is.
+    neighbours, their neighbours and so on, as it would be on a scan with sides of ``_SIDE_MM``: such a height grows as the
+    square of what is averaged over. For shading only.
     """
     count = np.bincount(faces.ravel(), minlength=len(vertices_mm)).astype(np.int64)
     here, there = vertices_mm.copy(), np.zeros_like(vertices_mm)
     for _ in range(_ROUNDS):
         _averaged(here, faces, count, there)
         here, there = there, here
-    out: Floats = np.einsum("ij,ij->i", vertices_mm - here, normals)
+    height = np.einsum("ij,ij->i", vertices_mm - here, normals)
+    total, sides = np.zeros(len(vertices_mm)), np.zeros(len(vertices_mm), dtype=np.int64)
+    _side_lengths(vertices_mm, faces, total, sides)
+    side = np.divide(total, sides, out=np.full(len(total), _SIDE_MM), where=sides > 0)
+    with np.errstate(divide="ignore"):
+        out: Floats = height * np.minimum((_SIDE_MM / side) ** 2, _MOST)
     return out
