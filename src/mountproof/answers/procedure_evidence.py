@@ -100,13 +100,9 @@ def _waited(cast: Arch) -> Callable[[Case, StepEntry, Mapping[str, Answer]], Evi
         found = say("may be released from {time} on", time=ready.time())
         released = max((pour.released for pour in pours if pour.released is not None), default=None)
         if released is not None and released < ready:
-            return Evidence(
-                found, say("it was released at {at}, and {found}", at=released.time(), found=found)
-            )
+            return Evidence(found, say("it was released at {at}; {found}", at=released.time(), found=found))
         if entry.at is not None and entry.at < ready:
-            return Evidence(
-                found, say("the tick is of {at}, and it {found}", at=entry.at.time(), found=found)
-            )
+            return Evidence(found, say("the tick is of {at}; {found}", at=entry.at.time(), found=found))
         return Evidence(found)
 
     return look

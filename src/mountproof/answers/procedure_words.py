@@ -115,3 +115,13 @@ USUAL_WORDS: dict[str, StepWords] = {
         say("The pin's reading at first contact is entered."),
     ),
 }
+
+#: Where a step stands, in words.
+STATE_WORDS: tuple[str, ...] = (
+    say("to come"),
+    say("met"),
+    say("not met"),
+    say("passed over"),
+    say("asked"),
+    say("left out"),
+)
