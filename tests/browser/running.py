@@ -71,7 +71,8 @@ def running_bench(store: Path, page: Path) -> Iterator[Bench]:
         process = subprocess.Popen(
             [sys.executable, str(Path(__file__).with_name("serve_bench.py")), str(store), str(page)],
             stdout=subprocess.PIPE, stderr=complaints, text=True, cwd=ROOT,
-            env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
+            # As the command line does: more threads of the algebra only get in each other's way.
+            env={**os.environ, "PYTHONPATH": str(ROOT / "src"), "OPENBLAS_NUM_THREADS": "1"},
         )  # fmt: skip
         try:
             opening = _first_line(process, log)
