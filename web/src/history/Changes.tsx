@@ -2,11 +2,23 @@ import type { Change } from '../api/shapes';
 import { entryHref } from '../app/route';
 import { t } from '../app/words';
 import { labelOf } from './labels';
+import { plainly } from './plainly';
 
-/** A value of an entry as it was typed; a remark where there was none. */
+/** A value of an entry; a remark where there was none. */
 export function Value({ value }: { value: string | null }) {
   if (value === null) return <span class="quiet">{t('history.nothing')}</span>;
-  return <code class="entered">{value}</code>;
+  return <span class="entered">{plainly(value)}</span>;
+}
+
+/** What an entry is called in the forms, and in the case file. */
+export function EntryName({ field }: { field: string }) {
+  const label = labelOf(field);
+  return (
+    <>
+      {label}
+      {label === field ? null : <span class="small quiet entry-field">{field}</span>}
+    </>
+  );
 }
 
 /** Entries with their old and their new value. */
@@ -26,8 +38,9 @@ export function Changes({ caseId, changes }: { caseId: number; changes: readonly
           {changes.map((change) => (
             <tr key={change.field}>
               <th scope="row">
-                <a href={entryHref(caseId, change.field)}>{labelOf(change.field)}</a>
-                <div class="small quiet">{change.field}</div>
+                <a href={entryHref(caseId, change.field)}>
+                  <EntryName field={change.field} />
+                </a>
               </th>
               <td>
                 <Value value={change.old} />

@@ -4,8 +4,7 @@ import { choose, contested } from '../app/outbox';
 import type { Batch } from '../app/outbox/batch';
 import { Button, Moment, say } from '../app/ui';
 import { t } from '../app/words';
-import { Value } from './Changes';
-import { labelOf } from './labels';
+import { EntryName, Value } from './Changes';
 
 type Choice = 'mine' | 'theirs';
 
@@ -28,7 +27,7 @@ function Line({ conflict, choice, onChoice }: LineProps) {
   return (
     <fieldset class="conflict">
       <legend>
-        {labelOf(conflict.field)} <span class="small quiet">{conflict.field}</span>
+        <EntryName field={conflict.field} />
       </legend>
       <p class="small">
         {t('history.conflict.base')} <Value value={conflict.base} />
