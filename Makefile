@@ -3,7 +3,7 @@ PY := .venv/bin/python
 SHELL := /bin/bash
 PAGE := src/mountproof/surfaces/web/page/index.html
 # What the page is made of; a file more or less counts as well, by the time of its folder.
-PAGE_PARTS := $(shell find web/src web/words web/public web/build) web/index.html web/vite.config.ts web/tsconfig.json
+PAGE_PARTS := $(shell find web/src web/words web/public web/tools) web/index.html web/vite.config.ts web/tsconfig.json
 .DELETE_ON_ERROR:
 .PHONY: help demo test check page benchmarks format lock clean setup setup-dev setup-bench browser
 

@@ -41,7 +41,7 @@ export default tseslint.config(
     },
   },
   {
-    files: ['build/**', 'tests/**', 'fixtures/**', '*.ts', '*.js'],
+    files: ['tools/**', 'tests/**', 'fixtures/**', '*.ts', '*.js'],
     languageOptions: { globals: globals.node },
   },
   { files: ['*.js'], ...tseslint.configs.disableTypeChecked },

@@ -1,6 +1,6 @@
 import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vitest/config';
-import { sizes } from './build/sizes.ts';
+import { sizes } from './tools/sizes.ts';
 
 const here = (path: string) => fileURLToPath(new URL(path, import.meta.url));
 const server = process.env['MOUNTPROOF_SERVER'] ?? 'http://127.0.0.1:8765';
