@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import threading
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -27,6 +28,11 @@ _MOST_ANSWERS = 4000
 #: Answers with surfaces behind them: a pair of arches of 214 000 triangles takes some 100 MB.
 _MOST_LARGE = 12
 _MOST_FAILED = 500
+#: How many requests work out answers at once. The interpreter gives one thread its turn at a time: with more, everybody
+#: waits as long as the last one.
+_AT_ONCE = 2
+#: Cases that share a turn are few enough to meet seldom.
+_TURNS = 64
 
 
 class Opened(NamedTuple):
@@ -75,7 +81,13 @@ class Answering:
         self._stopped: Kept[bool] = Kept(_MOST_FAILED)
         self._lines: dict[tuple[int, int], _Line] = {}
         self._lock = threading.Lock()
+        self._desk = threading.BoundedSemaphore(_AT_ONCE)
+        self._turns = tuple(threading.Lock() for _ in range(_TURNS))
         self._count = itertools.count(1)
+
+    def turn(self, case_id: int) -> AbstractContextManager[object]:
+        """Give one request at a time its turn at a case: the next one finds what the one before it worked out."""
+        return self._turns[case_id % _TURNS]
 
     def ask(self, opened: Opened, *, begin: bool = True, again: bool = False) -> Asked:
         """Return what can be answered at once; what looks at scans begins as work (``begin``).
@@ -84,7 +96,7 @@ class Answering:
         """
         later = SCAN_QUESTIONS if opened.case.scans else ()
         now = [q.key for q in QUESTIONS if q.key not in later]
-        found = answer(opened.case, now, cache=self.cache)
+        found = self._at_desk(opened.case, now)
         parts: list[tuple[Answer, tuple[Fault, ...]]] = [(one, ()) for one in found.answers.values()]
         faults = found.faults
         stopped: set[str] = set()
@@ -119,7 +131,7 @@ class Answering:
     def bench(self, case: Case) -> Asked:
         """Answer only what needs no scan; nothing is begun."""
         keys = [q.key for q in QUESTIONS if q.key not in SCAN_QUESTIONS or not case.scans]
-        return Asked(answer(case, keys, cache=self.cache), frozenset(), None)
+        return Asked(self._at_desk(case, keys), frozenset(), None)
 
     def whole(self, opened: Opened, progress: Progress) -> Sheet:
         """Return the whole sheet, working on what is missing in this thread."""
@@ -133,6 +145,13 @@ class Answering:
             line = self._lines.get((opened.case_id, 0))
             if line is not None and line.opened.number < opened.number:
                 line.opened, line.keys = opened, self._keys(opened)
+
+    def _at_desk(self, case: Case, keys: list[str]) -> Sheet:
+        """Answer at once: what is remembered without waiting, anything else when it is this request's turn."""
+        if all(cache_key(case, key) in self.cache for key in keys):
+            return answer(case, keys, cache=self.cache)
+        with self._desk:
+            return answer(case, keys, cache=self.cache)
 
     def _there(self, name: str) -> tuple[Answer, tuple[Fault, ...]] | None:
         found = self.cache.get(name)

@@ -61,8 +61,9 @@ def shown_sheet(seen: Seen, asked: Asked, language: str) -> SheetOut:
 def saved(bench: Bench, case_id: int, language: str) -> SavedOut:
     """Return a case as it is now with its sheet, and tell what was written; work goes over to the newest revision."""
     bench.watch.look()
-    with bench.store.snapshot() as snapshot:
-        seen = look(snapshot, case_id)
-    bench.answering.newer(seen.opened)
-    asked = bench.answering.ask(seen.opened)
+    with bench.answering.turn(case_id):
+        with bench.store.snapshot() as snapshot:
+            seen = look(snapshot, case_id)
+        bench.answering.newer(seen.opened)
+        asked = bench.answering.ask(seen.opened)
     return SavedOut(case=shown_case(bench, seen, asked, language), sheet=shown_sheet(seen, asked, language))
