@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mountproof.said import joined, say
+from mountproof.said import joined, say, term
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +51,11 @@ class FaultError(Exception):
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(f) for f in self.faults))
+
+
+def refusal(error: OSError) -> str:
+    """Return in words why the computer refused (no room, no permission)."""
+    return term(error.strerror) if error.strerror else say("unknown reason")
 
 
 class Cancelled(Exception):

@@ -17,8 +17,9 @@ from mountproof.case.merge import long_text, on_a_line
 from mountproof.case.model import Case
 from mountproof.case.names import APPEND, EVERY, shown_field
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
-_CHECK = "Check its name against the page on the case file"
+_CHECK = say("Check its name against the page on the case file")
 
 
 def place_of(doc: dict[str, Any], field: Path) -> Path:
@@ -32,9 +33,9 @@ def place_of(doc: dict[str, Any], field: Path) -> Path:
         is_list = isinstance(here, list) or (here is None and _is_list(tuple(found)))
         if part == EVERY or (part == APPEND and not (is_list and len(found) == len(field) - 1)):
             what = (
-                "+ stands for a new item at the end of a list only"
+                say("+ stands for a new item at the end of a list only")
                 if part == APPEND
-                else "there is no such entry"
+                else say("there is no such entry")
             )
             raise FaultError([Fault("case.unknown_field", what, _CHECK, field=shown_field(field)[:120])])
         step: str | int = part
@@ -57,7 +58,7 @@ def put(doc: Any, path: Path, value: Any) -> None:
         here = _inside(here, step)
     last = path[-1]
     if not isinstance(here, dict | list) or isinstance(here, list) != isinstance(last, int):
-        what = "there is no such entry"
+        what = say("there is no such entry")
         raise FaultError([Fault("case.unknown_field", what, _CHECK, field=shown_field(path)[:120])])
     if value is not None:
         _set(here, last, _like(here, last, value))
@@ -125,8 +126,10 @@ def _set(here: Any, step: Any, value: Any) -> None:
 
 def _item(items: list[Any], part: str | int, field: Path) -> int:
     if not (isinstance(part, str) and part.isascii() and part.isdecimal() and 1 <= int(part) <= len(items)):
-        todo = f"Items count from 1 to {len(items)}" if items else "Write + for a new item"
-        what = f"there is no item {part} in this list"
+        todo = (
+            say("Items count from 1 to {count}", count=len(items)) if items else say("Write + for a new item")
+        )
+        what = say("there is no item {item} in this list", item=part)
         raise FaultError([Fault("case.reference", what, todo, field=shown_field(field)[:120])])
     return int(part) - 1
 

@@ -11,7 +11,8 @@ import os
 import tempfile
 from pathlib import Path
 
-from mountproof.faults import Fault, FaultError
+from mountproof.faults import Fault, FaultError, refusal
+from mountproof.said import say
 
 #: Folder beside the case file that keeps its earlier texts.
 EARLIER = "earlier"
@@ -37,8 +38,8 @@ def replace_file(file: Path, data: bytes, expected: bytes | None) -> None:
             now = file.read_bytes() if file.exists() else None
             if now != expected:
                 what, todo = (
-                    "the file was changed by somebody else meanwhile",
-                    "Read the case again, then repeat this",
+                    say("the file was changed by somebody else meanwhile"),
+                    say("Read the case again, then repeat this"),
                 )
                 raise FaultError([Fault("case.changed", what, todo, file.name)])
             if now is not None:
@@ -52,8 +53,11 @@ def replace_file(file: Path, data: bytes, expected: bytes | None) -> None:
             temporary.unlink(missing_ok=True)
         sync_folder(file.parent)
     except OSError as error:
-        todo = "Check whether the folder may be written to and the disk has room"
-        what = f"the case cannot be written ({error.strerror or 'unknown reason'}); nothing was changed"
+        todo = say("Check whether the folder may be written to and the disk has room")
+        what = say(
+            "the case cannot be written ({why}); nothing was changed",
+            why=refusal(error),
+        )
         raise FaultError([Fault("case.not_written", what, todo, str(file))]) from error
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from mountproof.case.finding import dotted
 from mountproof.case.lines import Path
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
 #: Stands in a path for a new item at the end of a list: ``foils.+``. No name can be typed that is the same.
 APPEND = "\ue000+"
@@ -34,9 +35,11 @@ def parse_field(dotted_field: str) -> Path:
         ((name, here),) = here.items()
         found.append(name)
     if here != 0 or not found:
-        todo = 'Write it as it stands in a fault, such as instrument.pin.ahead_mm or records."record 1".kind'
+        todo = say(
+            'Write it as it stands in a fault, such as instrument.pin.ahead_mm or records."record 1".kind'
+        )
         raise FaultError(
-            [Fault("case.unknown_field", "this is no name of an entry", todo, field=dotted_field[:80])]
+            [Fault("case.unknown_field", say("this is no name of an entry"), todo, field=dotted_field[:80])]
         )
     return tuple(found)
 

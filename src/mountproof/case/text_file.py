@@ -7,7 +7,7 @@ import stat
 from pathlib import Path as FilePath
 from typing import NoReturn
 
-from mountproof.faults import Fault, FaultError
+from mountproof.faults import Fault, FaultError, refusal
 from mountproof.said import say
 
 #: Name of the file in a case folder.
@@ -50,7 +50,7 @@ def read_data(file: FilePath) -> bytes:
         )
         _refuse("case.missing", what, _NEW, str(file))
     except (OSError, ValueError) as error:
-        why = error.strerror if isinstance(error, OSError) else None
+        why = refusal(error) if isinstance(error, OSError) else None
         _refuse(
             "case.missing",
             say("the file cannot be read ({why})", why=why or say("its name is no file name")),

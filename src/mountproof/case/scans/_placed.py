@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.case.scans._scan import Floats, Ints, check_counts, counted, hostile
+from mountproof.said import say
 
 #: How deep parts may be nested in parts, and how many placements one file may come to.
 MOST_LEVELS = 32
@@ -42,7 +43,7 @@ def assemble(
     totals = [_cost(key, find, known, ()) for key, _ in roots]
     check_counts(sum(t[0] for t in totals), sum(t[1] for t in totals))
     if sum(t[2] for t in totals) > MOST_PLACEMENTS:
-        hostile(f"the file places its parts more than {MOST_PLACEMENTS} times")
+        hostile(say("the file places its parts more than {most} times", most=MOST_PLACEMENTS))
     vertices: list[Floats] = [np.zeros((0, 3))]
     faces: list[Ints] = [np.zeros((0, 3), np.int32)]
     n = placed = moved = mirrored = 0
@@ -62,11 +63,13 @@ def assemble(
         placed += 1
     notes = []
     if placed > 1:
-        notes.append(f"{counted(placed, 'part')} of the file were taken together")
+        notes.append(say("{parts} of the file were taken together", parts=counted(placed, "part")))
     if moved:
-        notes.append(f"{counted(moved, 'part')} placed by the file's own transforms")
+        notes.append(say("{parts} placed by the file's own transforms", parts=counted(moved, "part")))
     if mirrored:
-        notes.append(f"{counted(mirrored, 'part')} placed by a transform of the file that mirrors")
+        notes.append(
+            say("{parts} placed by a transform of the file that mirrors", parts=counted(mirrored, "part"))
+        )
     return np.concatenate(vertices), np.concatenate(faces), notes
 
 
@@ -78,9 +81,9 @@ def _cost(
 ) -> tuple[int, int, int]:
     """Triangles, vertices and placements that a part comes to."""
     if key in above:
-        hostile("a part of the file contains itself")
+        hostile(say("a part of the file contains itself"))
     if len(above) >= MOST_LEVELS:
-        hostile(f"parts of the file are nested more than {MOST_LEVELS} deep")
+        hostile(say("parts of the file are nested more than {most} deep", most=MOST_LEVELS))
     if key not in known:
         node = find(key)
         triangles = sum(len(s.faces) for s in node.surfaces)

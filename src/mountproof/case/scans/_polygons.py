@@ -5,6 +5,7 @@ from __future__ import annotations
 from numba import njit
 
 from mountproof.case.scans._scan import counted
+from mountproof.said import say
 
 
 @njit(cache=True, nogil=True)
@@ -24,4 +25,4 @@ def note_of(n_polygons: int) -> list[str]:
     if not n_polygons:
         return []
     what = counted(n_polygons, "face")
-    return [f"{what} with more than three corners cut into triangles from the first corner"]
+    return [say("{faces} with more than three corners cut into triangles from the first corner", faces=what)]

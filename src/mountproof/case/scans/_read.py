@@ -20,7 +20,8 @@ from mountproof.case.scans._scan import (
     refuse,
     truncated,
 )
-from mountproof.faults import Fault, FaultError
+from mountproof.faults import Fault, FaultError, refusal
+from mountproof.said import say
 
 #: Formats by what a file of it holds; the endings they usually carry.
 _ENDINGS = {
@@ -33,19 +34,19 @@ _ENDINGS = {
 }
 #: Beginnings of files people take for scans, and what those are.
 _OTHERS = (
-    (b"\x89PNG", "a picture (PNG)"),
-    (b"\xff\xd8\xff", "a picture (JPEG)"),
-    (b"%PDF", "a document (PDF)"),
-    (b"\x1f\x8b", "a compressed file (gzip); unpack it first"),
-    (b"7z\xbc\xaf", "a compressed file (7z); unpack it first"),
-    (b"Rar!", "a compressed file (RAR); unpack it first"),
-    (b"\xd0\xcf\x11\xe0", "an office document"),
-    (b"<!DOCTYPE", "a web page"),
-    (b"<html", "a web page"),
-    (b"ISO-10303-21", "a STEP drawing; export a surface of triangles instead"),
+    (b"\x89PNG", say("a picture (PNG)")),
+    (b"\xff\xd8\xff", say("a picture (JPEG)")),
+    (b"%PDF", say("a document (PDF)")),
+    (b"\x1f\x8b", say("a compressed file (gzip); unpack it first")),
+    (b"7z\xbc\xaf", say("a compressed file (7z); unpack it first")),
+    (b"Rar!", say("a compressed file (RAR); unpack it first")),
+    (b"\xd0\xcf\x11\xe0", say("an office document")),
+    (b"<!DOCTYPE", say("a web page")),
+    (b"<html", say("a web page")),
+    (b"ISO-10303-21", say("a STEP drawing; export a surface of triangles instead")),
 )
 _OBJ_WORDS = frozenset(b"v vn vt vp f l p g o s mtllib usemtl".split())
-_READABLE = "Give an STL, PLY, OBJ, 3MF or GLB file"
+_READABLE = say("Give an STL, PLY, OBJ, 3MF or GLB file")
 
 
 def read_scan(path: str | Path, *, progress: Progress | None = None) -> Scan:
@@ -62,26 +63,33 @@ def read_scan(path: str | Path, *, progress: Progress | None = None) -> Scan:
     place = Path(path)
     try:
         data = _bytes_of(place)
-        tell(0.2, "reading the scan")
+        tell(0.2, say("reading the scan"))
         digest = hashlib.sha256(data)
         kind = format_of(data, place.suffix.lower())
         mesh = _parse(kind, data, int.from_bytes(digest.digest()[:8], "little"), tell)
-        tell(0.9, "checking the scan")
+        tell(0.9, say("checking the scan"))
         check_mesh(mesh)
     except FaultError as error:
         raise FaultError([replace(f, where=place.name) for f in error.faults]) from None
     except MemoryError:
         fault = Fault(
             "scan.too_large",
-            "this computer has too little memory for the scan",
-            "Close other programs, or trim the base away",
+            say("this computer has too little memory for the scan"),
+            say("Close other programs, or trim the base away"),
             where=place.name,
         )
         raise FaultError([fault]) from None
     notes = mesh.notes
     if place.suffix.lower() not in _ENDINGS[kind]:
-        notes = (f"the name ends in {place.suffix or 'nothing'}, the content is {mesh.format}", *notes)
-    tell(1.0, "scan read")
+        notes = (
+            say(
+                "the name ends in {ending}, the content is {format}",
+                ending=place.suffix or say("nothing"),
+                format=mesh.format,
+            ),
+            *notes,
+        )
+    tell(1.0, say("scan read"))
     return Scan(
         mesh.vertices, mesh.faces, mesh.format, mesh.unit, digest.hexdigest(), mesh.face_labels, notes
     )
@@ -100,7 +108,9 @@ def joined(scan: Scan) -> Scan:
     copies = len(vertices) - len(first)
     if not copies:
         return scan
-    note = f"{counted(copies, 'vertex', 'vertices')} equal to another to the last bit joined with it"
+    note = say(
+        "{vertices} equal to another to the last bit joined with it", vertices=counted(copies, "vertex")
+    )
     return scan._replace(vertices=vertices[first], faces=which[scan.faces], notes=(*scan.notes, note))
 
 
@@ -108,24 +118,27 @@ def _bytes_of(place: Path) -> bytes:
     try:
         # A device or a pipe could hang or never end: only plain files are opened.
         if not place.is_file():
-            what = "this is a folder" if place.is_dir() else "there is no such file"
-            refuse("scan.missing", what, "Check the name of the scan file")
+            what = say("this is a folder") if place.is_dir() else say("there is no such file")
+            refuse("scan.missing", what, say("Check the name of the scan file"))
         size = place.stat().st_size
         if size > MAX_FILE_BYTES:
             refuse(
                 "scan.too_large",
-                f"the file has {size / 1e6:.0f} MB",
-                f"Files of up to {MAX_FILE_BYTES / 1e6:.0f} MB are read: export as binary STL or PLY",
+                say("the file has {size:.0f} MB", size=size / 1e6),
+                say(
+                    "Files of up to {most:.0f} MB are read: export as binary STL or PLY",
+                    most=MAX_FILE_BYTES / 1e6,
+                ),
             )
         if size == 0:
-            empty("the file is empty")
+            empty(say("the file is empty"))
         with place.open("rb") as file:
             return file.read(MAX_FILE_BYTES)
     except OSError as error:
         refuse(
             "scan.missing",
-            f"the file cannot be opened ({error.strerror})",
-            "Check the name and the permissions",
+            say("the file cannot be opened ({why})", why=refusal(error)),
+            say("Check the name and the permissions"),
         )
 
 
@@ -146,11 +159,19 @@ def format_of(data: bytes, ending: str) -> str:  # noqa: RET503 - refuse() never
         return "stl binary"
     for magic, what in _OTHERS:
         if data.startswith(magic) or head.startswith(magic):
-            refuse("scan.not_a_mesh", f"this is {what}", _READABLE)
+            refuse("scan.not_a_mesh", say("this is {what}", what=what), _READABLE)
     if data[128:132] == b"DICM":
-        refuse("scan.not_a_mesh", "this is a DICOM file", "Export the surface inside it as STL, PLY or OBJ")
+        refuse(
+            "scan.not_a_mesh",
+            say("this is a DICOM file"),
+            say("Export the surface inside it as STL, PLY or OBJ"),
+        )
     if head[:1] == b"{" and b'"asset"' in data[: 1 << 16]:
-        refuse("scan.not_a_mesh", "this is a glTF text file, which keeps its mesh elsewhere", "Export as GLB")
+        refuse(
+            "scan.not_a_mesh",
+            say("this is a glTF text file, which keeps its mesh elsewhere"),
+            say("Export as GLB"),
+        )
     solid = head[:5].lower() == b"solid"
     if len(data) >= 84 and _is_binary(data) and (solid or ending == ".stl"):
         return "stl binary"
@@ -159,8 +180,8 @@ def format_of(data: bytes, ending: str) -> str:  # noqa: RET503 - refuse() never
     if _looks_like_obj(data):
         return "obj"
     if ending == ".stl" and _is_binary(data):
-        truncated("the file is no whole STL: its head or its length is damaged")
-    refuse("scan.not_a_mesh", "the content is none of the scan formats known here", _READABLE)
+        truncated(say("the file is no whole STL: its head or its length is damaged"))
+    refuse("scan.not_a_mesh", say("the content is none of the scan formats known here"), _READABLE)
 
 
 def _is_whole_binary_stl(data: bytes) -> bool:

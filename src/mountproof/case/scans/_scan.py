@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from mountproof.faults import Fault, FaultError
+from mountproof.said import figure, joined, say
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int32]
@@ -82,22 +83,24 @@ def refuse(code: str, what: str, todo: str, *, line: int | None = None, got: str
 
 def truncated(what: str) -> NoReturn:
     """Raise ``scan.truncated``."""
-    refuse("scan.truncated", what, "Export or copy the file again; do not use what is left of it")
+    refuse("scan.truncated", what, say("Export or copy the file again; do not use what is left of it"))
 
 
-def empty(what: str = "the file holds no triangles") -> NoReturn:
+def empty(what: str = say("the file holds no triangles")) -> NoReturn:
     """Raise ``scan.empty``."""
-    refuse("scan.empty", what, "Export the scan again as a surface of triangles")
+    refuse("scan.empty", what, say("Export the scan again as a surface of triangles"))
 
 
-def unreadable(what: str, todo: str = "Export the scan again", *, line: int | None = None) -> NoReturn:
+def unreadable(what: str, todo: str = say("Export the scan again"), *, line: int | None = None) -> NoReturn:
     """Raise ``scan.unreadable``."""
     refuse("scan.unreadable", what, todo, line=line)
 
 
 def hostile(what: str) -> NoReturn:
     """Raise ``scan.hostile``."""
-    refuse("scan.hostile", what, "Do not open this file elsewhere; ask whoever sent it for a plain export")
+    refuse(
+        "scan.hostile", what, say("Do not open this file elsewhere; ask whoever sent it for a plain export")
+    )
 
 
 def out_of_range(what: str, *, line: int | None = None) -> NoReturn:
@@ -105,7 +108,7 @@ def out_of_range(what: str, *, line: int | None = None) -> NoReturn:
     refuse(
         "scan.index_out_of_range",
         what,
-        "The file is damaged or was cut off: export or copy it again",
+        say("The file is damaged or was cut off: export or copy it again"),
         line=line,
     )
 
@@ -115,8 +118,15 @@ def check_counts(n_triangles: int, n_vertices: int) -> None:
     if n_triangles > MAX_TRIANGLES or n_vertices > MAX_VERTICES:
         refuse(
             "scan.too_large",
-            f"the file has {n_triangles} triangles on {n_vertices} vertices",
-            f"Scans of up to {MAX_TRIANGLES} triangles are read: trim the base away or scan one arch to a file",
+            say(
+                "the file has {triangles} triangles on {vertices} vertices",
+                triangles=n_triangles,
+                vertices=n_vertices,
+            ),
+            say(
+                "Scans of up to {most} triangles are read: trim the base away or scan one arch to a file",
+                most=MAX_TRIANGLES,
+            ),
         )
 
 
@@ -129,9 +139,18 @@ def as_bytes(data: bytes) -> Bytes:
     return np.frombuffer(data, np.uint8)
 
 
-def counted(n: int, word: str, plural: str | None = None) -> str:
-    """Return ``1 triangle`` or ``2 triangles``."""
-    return f"{n} {word if n == 1 else plural or word + 's'}"
+_COUNTED = {
+    "byte": (say("byte"), say("bytes")),
+    "face": (say("face"), say("faces")),
+    "part": (say("part"), say("parts")),
+    "triangle": (say("triangle"), say("triangles")),
+    "vertex": (say("vertex"), say("vertices")),
+}
+
+
+def counted(n: int, word: str) -> str:
+    """Return ``1 triangle`` or ``2 triangles``; ``word`` is one of byte, face, part, triangle, vertex."""
+    return say("{n} {what}", n=n, what=_COUNTED[word][n != 1])
 
 
 def to_millimetres(scan: Scan, unit: str | None = None) -> Scan:
@@ -146,24 +165,29 @@ def to_millimetres(scan: Scan, unit: str | None = None) -> Scan:
     if said is None and scan.unit is None:
         refuse(
             "scan.unit_missing",
-            f"nothing says in which unit the numbers of this {scan.format} file are",
-            "State the unit of the scan: mm, inch, metre",
+            say("nothing says in which unit the numbers of this {format} file are", format=scan.format),
+            say("State the unit of the scan: mm, inch, metre"),
         )
     if said is not None and scan.unit is not None and said != scan.unit:
         refuse(
             "scan.unit_contradicted",
-            f"the file declares {scan.unit}, the case says {said}",
-            "Measure one tooth with the caliper, compare, and change the case or export again",
+            say("the file declares {declared}, the case says {stated}", declared=scan.unit, stated=said),
+            say("Measure one tooth with the caliper, compare, and change the case or export again"),
         )
     used = said or scan.unit
     assert used is not None
-    source = "stated for this scan" if said is not None else "declared by the file"
+    source = say("stated for this scan") if said is not None else say("declared by the file")
     if used == "millimeter":
-        return scan._replace(unit=used, notes=(*scan.notes, f"unit mm, {source}"))
+        return scan._replace(unit=used, notes=(*scan.notes, say("unit mm, {source}", source=source)))
     factor = UNITS_MM[used]
     # A thousandth is not a binary number, a thousand is: dividing rounds once instead of twice.
     scaled = scan.vertices / 1000.0 if used == "micron" else scan.vertices * factor
-    note = f"unit {used}, {source}: all coordinates were multiplied by {factor:g} to give millimetres"
+    note = say(
+        "unit {unit}, {source}: all coordinates were multiplied by {factor:g} to give millimetres",
+        unit=used,
+        source=source,
+        factor=factor,
+    )
     return scan._replace(vertices=scaled, unit="millimeter", notes=(*scan.notes, note))
 
 
@@ -173,8 +197,8 @@ def _unit_named(word: str) -> str:
     if name not in UNITS_MM:
         refuse(
             "scan.unit_unknown_word",
-            f"{word!r} is no unit of length known here",
-            "Write one of mm, cm, m, inch, ft, um",
+            say("{word!r} is no unit of length known here", word=word),
+            say("Write one of mm, cm, m, inch, ft, um"),
         )
     return name
 
@@ -192,9 +216,13 @@ def check_mesh(mesh: Mesh) -> None:
         faults.append(
             Fault(
                 "scan.not_finite",
-                f"{counted(int((~finite).sum()), 'vertex', 'vertices')} of {len(v)} have a coordinate that is"
-                f" no number, the first is vertex {bad + 1}",
-                "Export the scan again; if it comes back, scan again",
+                say(
+                    "{vertices} of {all} have a coordinate that is no number, the first is vertex {first}",
+                    vertices=counted(int((~finite).sum()), "vertex"),
+                    all=len(v),
+                    first=bad + 1,
+                ),
+                say("Export the scan again; if it comes back, scan again"),
                 got=_shown(v[bad]),
             )
         )
@@ -203,9 +231,9 @@ def check_mesh(mesh: Mesh) -> None:
         faults.append(
             Fault(
                 "scan.absurd_coordinates",
-                f"a coordinate of {absurd:.3g} lies farther out than any unit could explain",
-                "Export the scan again; if it comes back, scan again",
-                allowed=f"up to {MAX_COORDINATE:.0e} in the units of the file",
+                say("a coordinate of {far:.3g} lies farther out than any unit could explain", far=absurd),
+                say("Export the scan again; if it comes back, scan again"),
+                allowed=say("up to {most:.0e} in the units of the file", most=MAX_COORDINATE),
             )
         )
     low, high = int(f.min()), int(f.max())
@@ -214,9 +242,13 @@ def check_mesh(mesh: Mesh) -> None:
         faults.append(
             Fault(
                 "scan.index_out_of_range",
-                f"{counted(n, 'triangle')} of {len(f)} name a vertex that the file does not have"
-                f" (it has {len(v)})",
-                "The file is damaged or was cut off: export or copy it again",
+                say(
+                    "{triangles} of {all} name a vertex that the file does not have (it has {vertices})",
+                    triangles=counted(n, "triangle"),
+                    all=len(f),
+                    vertices=len(v),
+                ),
+                say("The file is damaged or was cut off: export or copy it again"),
             )
         )
     if faults:
@@ -224,4 +256,4 @@ def check_mesh(mesh: Mesh) -> None:
 
 
 def _shown(point: npt.NDArray[Any]) -> str:
-    return ", ".join(f"{float(x):g}" for x in point)
+    return joined("; ", (figure(float(x), "g") for x in point))

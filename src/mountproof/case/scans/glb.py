@@ -28,6 +28,7 @@ from mountproof.case.scans._scan import (
     truncated,
     unreadable,
 )
+from mountproof.said import say
 
 _MAX_JSON = 1 << 26
 _JSON, _BIN = 0x4E4F534A, 0x004E4942
@@ -46,8 +47,8 @@ def read(data: bytes, salt: int) -> Mesh:
     for name in file.words("extensionsRequired"):
         if not name.startswith(_ONLY_LOOKS):
             unreadable(
-                f"the GLB file needs {name[:60]!r}, which is not read here",
-                "Export it without compression or extensions, or as STL or PLY",
+                say("the GLB file needs {name!r}, which is not read here", name=name[:60]),
+                say("Export it without compression or extensions, or as STL or PLY"),
             )
     scenes = file.items("scenes")
     scene = file.at("scenes", tree.get("scene", 0)) if scenes else {}
@@ -59,28 +60,30 @@ def read(data: bytes, salt: int) -> Mesh:
         roots = [n for n in every if n not in below]
     vertices, faces, notes = assemble([(n, _local(file.at("nodes", n))) for n in roots], file.node)
     if not len(faces):
-        empty("the scene of the file holds no triangles")
+        empty(say("the scene of the file holds no triangles"))
     if file.passed:
-        notes.append(f"{counted(file.passed, 'part')} made of points or lines were not read")
+        notes.append(say("{parts} made of points or lines were not read", parts=counted(file.passed, "part")))
     if file.shaped:
-        notes.append("skins and morph targets of the file were not applied")
+        notes.append(say("skins and morph targets of the file were not applied"))
     joined = np.ascontiguousarray(vertices)
     first, which = same_vertices(joined, salt)
     if len(first) < len(joined):
-        copies = counted(len(joined) - len(first), "vertex", "vertices")
-        notes.append(f"{copies} equal to another to the last bit joined with it")
+        copies = counted(len(joined) - len(first), "vertex")
+        notes.append(say("{vertices} equal to another to the last bit joined with it", vertices=copies))
         vertices, faces = joined[first], which[faces]
     return Mesh(vertices, faces, "GLB", unit="meter", notes=tuple(notes))
 
 
 def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
     if len(data) < 20:
-        truncated("the file ends inside the head of a GLB")
+        truncated(say("the file ends inside the head of a GLB"))
     version, length = struct.unpack_from("<II", data, 4)
     if version != 2:
-        unreadable(f"this is version {version} of GLB; version 2 is read")
+        unreadable(say("this is version {version} of GLB; version 2 is read", version=version))
     if length > len(data):
-        truncated(f"the file promises {length} bytes and holds {len(data)}")
+        truncated(
+            say("the file promises {promised} bytes and holds {there}", promised=length, there=len(data))
+        )
     tree: dict[str, Any] | None = None
     blob = b""
     at = 12
@@ -88,16 +91,22 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
         size, kind = struct.unpack_from("<II", data, at)
         at += 8
         if size > length - at:
-            truncated(f"a part of the GLB file promises {size} bytes and holds {length - at}")
+            truncated(
+                say(
+                    "a part of the GLB file promises {promised} bytes and holds {there}",
+                    promised=size,
+                    there=length - at,
+                )
+            )
         if kind == _JSON and tree is None:
             if size > _MAX_JSON:
-                hostile(f"the description inside the GLB file takes {size / 1e6:.0f} MB")
+                hostile(say("the description inside the GLB file takes {size:.0f} MB", size=size / 1e6))
             tree = _parsed(data[at : at + size])
         elif kind == _BIN and not blob:
             blob = data[at : at + size]
         at += size
     if tree is None:
-        unreadable("the GLB file has no description of its parts")
+        unreadable(say("the GLB file has no description of its parts"))
     return tree, blob
 
 
@@ -105,30 +114,30 @@ def _parsed(text: bytes) -> dict[str, Any]:
     try:
         tree = json.loads(text.decode("utf-8"))
     except RecursionError:
-        hostile("the description inside the GLB file is nested without end")
+        hostile(say("the description inside the GLB file is nested without end"))
     except (ValueError, UnicodeDecodeError):
-        unreadable("the description inside the GLB file is damaged")
+        unreadable(say("the description inside the GLB file is damaged"))
     if not isinstance(tree, dict):
-        unreadable("the description inside the GLB file is damaged")
+        unreadable(say("the description inside the GLB file is damaged"))
     return tree
 
 
 def _list(value: Any) -> list[Any]:
     if not isinstance(value, list):
-        unreadable("the description inside the GLB file has something else where a list stands")
+        unreadable(say("the description inside the GLB file has something else where a list stands"))
     return value
 
 
 def _index(value: Any) -> int:
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value < 1 << 40:
-        unreadable("the description inside the GLB file numbers something by what is no number")
+        unreadable(say("the description inside the GLB file numbers something by what is no number"))
     return value
 
 
 def _numbers(value: Any, n: int) -> Floats:
     ok = isinstance(value, list) and len(value) == n
     if not ok or not all(isinstance(x, int | float) and abs(x) < 1 << 60 for x in value):
-        unreadable(f"a transform in the GLB file does not have {n} numbers")
+        unreadable(say("a transform in the GLB file does not have {count} numbers", count=n))
     return np.array(value, np.float64)
 
 
@@ -152,7 +161,13 @@ class _File:
         items = self.items(kind)
         i = _index(number)
         if i >= len(items) or not isinstance(items[i], dict):
-            unreadable(f"the GLB file names a part it does not have (number {i} of its {kind})")
+            unreadable(
+                say(
+                    "the GLB file names a part it does not have (number {number} of its {kind})",
+                    number=i,
+                    kind=kind,
+                )
+            )
         return cast(dict[str, Any], items[i])
 
     def node(self, key: Hashable) -> Node:
@@ -167,13 +182,13 @@ class _File:
             found = []
             for primitive in _list(self.at("meshes", number).get("primitives", [])):
                 if not isinstance(primitive, dict):
-                    unreadable("the description inside the GLB file is damaged")
+                    unreadable(say("the description inside the GLB file is damaged"))
                 mode = primitive.get("mode", _TRIANGLES)
                 self.shaped |= "targets" in primitive
                 if mode == _TRIANGLES:
                     found.append(self._surface(primitive))
                 elif mode in (5, 6):
-                    unreadable("the faces are stored as strips or fans", "Export plain triangles")
+                    unreadable(say("the faces are stored as strips or fans"), say("Export plain triangles"))
                 else:
                     self.passed += 1
             self._meshes[number] = tuple(found)
@@ -182,33 +197,39 @@ class _File:
     def _surface(self, primitive: dict[str, Any]) -> Surface:
         attributes = primitive.get("attributes")
         if not isinstance(attributes, dict) or "POSITION" not in attributes:
-            unreadable("a surface in the GLB file has no positions")
+            unreadable(say("a surface in the GLB file has no positions"))
         positions = self._values(attributes["POSITION"], "VEC3")
         if "indices" in primitive:
             indices = self._values(primitive["indices"], "SCALAR")[:, 0].astype(np.int64)
         else:
             indices = np.arange(len(positions), dtype=np.int64)
         if len(indices) % 3:
-            unreadable("a surface in the GLB file has a triangle without three corners")
+            unreadable(say("a surface in the GLB file has a triangle without three corners"))
         check_counts(len(indices) // 3, len(positions))
         if len(indices) and int(indices.max()) >= len(positions):
             n = len(positions)
-            out_of_range(f"a triangle in the GLB file names a vertex that it does not have (it has {n})")
+            out_of_range(
+                say(
+                    "a triangle in the GLB file names a vertex that it does not have (it has {vertices})",
+                    vertices=n,
+                )
+            )
         faces: Ints = indices.reshape(-1, 3).astype(np.int32)
         return Surface(positions.astype(np.float64), faces)
 
     def _values(self, number: Any, shape: str) -> Any:
         accessor = self.at("accessors", number)
         if "sparse" in accessor:
-            unreadable("the GLB file stores positions as differences (sparse)", "Export plain data")
+            unreadable(say("the GLB file stores positions as differences (sparse)"), say("Export plain data"))
         kind, count = accessor.get("componentType"), _index(accessor.get("count"))
         code = {_FLOAT: "<f4"} if shape == "VEC3" else _WHOLE
         if accessor.get("type") != shape or not isinstance(kind, int) or kind not in code:
             unreadable(
-                "positions or vertex numbers in the GLB file are of an unknown type", "Export plain data"
+                say("positions or vertex numbers in the GLB file are of an unknown type"),
+                say("Export plain data"),
             )
         if "bufferView" not in accessor:
-            unreadable("positions or vertex numbers in the GLB file are left out")
+            unreadable(say("positions or vertex numbers in the GLB file are left out"))
         item = np.dtype(code[kind])
         width = 3 if shape == "VEC3" else 1
         view = self.at("bufferViews", accessor["bufferView"])
@@ -216,19 +237,25 @@ class _File:
         if "uri" in buffer or _index(view.get("buffer")) != 0:
             refuse(
                 "scan.external",
-                "the GLB file keeps its data in another file, which is not opened",
-                "Export it as one GLB file",
+                say("the GLB file keeps its data in another file, which is not opened"),
+                say("Export it as one GLB file"),
             )
         start = _index(view.get("byteOffset", 0))
         size = _index(view.get("byteLength"))
         offset = _index(accessor.get("byteOffset", 0))
         stride = _index(view.get("byteStride", item.itemsize * width)) or item.itemsize * width
         if start + size > len(self._blob):
-            truncated(f"a part of the GLB file needs {start + size} bytes of {len(self._blob)}")
+            truncated(
+                say(
+                    "a part of the GLB file needs {needed} bytes of {there}",
+                    needed=start + size,
+                    there=len(self._blob),
+                )
+            )
         if stride < item.itemsize * width or (
             count and offset + stride * (count - 1) + item.itemsize * width > size
         ):
-            out_of_range("a list in the GLB file is longer than the data it points to")
+            out_of_range(say("a list in the GLB file is longer than the data it points to"))
         if not count:
             return np.zeros((0, width), item)
         return np.ndarray((count, width), item, self._blob, start + offset, (stride, item.itemsize))
@@ -252,7 +279,7 @@ def _turn(q: Floats) -> Floats:
     """Rotation of a quaternion x, y, z, w, made of length one first."""
     n = float(q @ q)
     if n == 0.0:
-        unreadable("a rotation in the GLB file is nothing")
+        unreadable(say("a rotation in the GLB file is nothing"))
     x, y, z, w = q
     s = 2.0 / n
     return np.array(

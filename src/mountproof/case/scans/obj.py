@@ -20,6 +20,7 @@ from mountproof.case.scans._scan import (
     truncated,
     unreadable,
 )
+from mountproof.said import say
 
 _WHOLE, _NUMBER, _INDEX, _RANGE, _CORNERS = 0, 1, 2, 3, 4
 
@@ -30,30 +31,36 @@ def read(data: bytes) -> Mesh:
     n_vertices, n_faces, n_corners, passed = _count(buf)
     check_counts(n_corners - 2 * n_faces, n_vertices)
     if not n_faces or not n_vertices:
-        empty("the file holds points but no faces" if n_vertices else "the file holds no faces")
+        empty(say("the file holds points but no faces") if n_vertices else say("the file holds no faces"))
     values, left_at, corners, start, stop, at = _fill(buf, n_vertices, n_faces, n_corners)
     last_line_open = data[-1:] not in (b"\n", b"\r")
     if stop != _WHOLE:
         line = line_of(data, at)
         if last_line_open and b"\n" not in data[at:]:
-            truncated(f"the text ends in the middle of line {line}")
+            truncated(say("the text ends in the middle of line {line}", line=line))
         if stop == _NUMBER:
-            todo = "Export the scan again, with a decimal point"
-            unreadable("a coordinate is missing or not a number", todo, line=line)
+            todo = say("Export the scan again, with a decimal point")
+            unreadable(say("a coordinate is missing or not a number"), todo, line=line)
         if stop == _INDEX:
-            unreadable("a corner of a face is not written as a vertex number", line=line)
+            unreadable(say("a corner of a face is not written as a vertex number"), line=line)
         if stop == _CORNERS:
-            unreadable("a face has fewer than three corners", line=line)
-        out_of_range(f"a face names a vertex that the file does not have (it has {n_vertices})", line=line)
+            unreadable(say("a face has fewer than three corners"), line=line)
+        out_of_range(
+            say(
+                "a face names a vertex that the file does not have (it has {vertices})",
+                vertices=n_vertices,
+            ),
+            line=line,
+        )
     settle(data, values, left_at)
     sides = np.diff(start)
     faces = np.zeros((int((sides - 2).sum()), 3), np.int32)
     fan(corners, start, faces)
     notes = note_of(int(np.count_nonzero(sides > 3)))
     if passed:
-        notes.append(f"{passed} lines of points, lines or curved surfaces were not read")
+        notes.append(say("{count} lines of points, lines or curved surfaces were not read", count=passed))
     if last_line_open:
-        notes.append("the last line does not end: the file may have been cut off")
+        notes.append(say("the last line does not end: the file may have been cut off"))
     return Mesh(values.reshape(-1, 3), faces, "OBJ", notes=tuple(notes))
 
 

@@ -27,6 +27,7 @@ from mountproof.case.scans._scan import (
     truncated,
     unreadable,
 )
+from mountproof.said import say
 
 _HEAD_BYTES = 1 << 16
 _MOST_ELEMENTS = 64
@@ -63,8 +64,12 @@ def read(data: bytes) -> Mesh:
     names = [e.name for e in elements]
     if "vertex" not in names or "face" not in names:
         if "tristrips" in names:
-            unreadable("the faces are stored as strips", "Export the scan again with plain triangles")
-        empty("the file holds points but no faces" if "vertex" in names else "the file holds no faces")
+            unreadable(
+                say("the faces are stored as strips"), say("Export the scan again with plain triangles")
+            )
+        empty(
+            say("the file holds points but no faces") if "vertex" in names else say("the file holds no faces")
+        )
     buf = as_bytes(data)
     vertices: Floats | None = None
     faces: Ints | None = None
@@ -82,10 +87,14 @@ def read(data: bytes) -> Mesh:
             _, at = _walked(data, buf, at, element, order, [])
     assert vertices is not None and faces is not None
     if order == "" and buf[at:].size and np.any(buf[at:] > 32):
-        notes.append("text after the last record was not read")
+        notes.append(say("text after the last record was not read"))
     if order != "" and len(data) > at:
-        notes.append(f"{len(data) - at} bytes after the last record were not read")
-    name = {"": "PLY (text)", "<": "PLY (binary, little-endian)", ">": "PLY (binary, big-endian)"}[order]
+        notes.append(say("{bytes} bytes after the last record were not read", bytes=len(data) - at))
+    name = {
+        "": say("PLY (text)"),
+        "<": say("PLY (binary, little-endian)"),
+        ">": say("PLY (binary, big-endian)"),
+    }[order]
     return Mesh(vertices, faces, name, face_labels=labels, notes=tuple(notes))
 
 
@@ -94,8 +103,8 @@ def _head(data: bytes) -> tuple[str, list[Element], int]:
     end = data.find(b"end_header", 0, _HEAD_BYTES)
     if end < 0:
         if len(data) < _HEAD_BYTES:
-            truncated("the file ends inside its head")
-        hostile(f"the head of the PLY file does not end within {_HEAD_BYTES} bytes")
+            truncated(say("the file ends inside its head"))
+        hostile(say("the head of the PLY file does not end within {most} bytes", most=_HEAD_BYTES))
     after = end + len(b"end_header")
     # Blanks may stand before the line end; text readers take it as they find it.
     while data[after : after + 1] in (b" ", b"\t"):
@@ -113,20 +122,20 @@ def _head(data: bytes) -> tuple[str, list[Element], int]:
         if words[0] == "format" and len(words) >= 2:
             known = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
             if words[1] not in known:
-                unreadable(f"the PLY format {words[1][:40]!r} is not known", line=n)
+                unreadable(say("the PLY format {name!r} is not known", name=words[1][:40]), line=n)
             order = known[words[1]]
         elif words[0] == "element" and len(words) == 3:
             if not (words[2].isascii() and words[2].isdigit() and len(words[2]) < 19):
-                unreadable("the number of records is not a number", line=n)
+                unreadable(say("the number of records is not a number"), line=n)
             elements.append(Element(words[1], int(words[2]), []))
         elif words[0] == "property" and elements and len(words) in (3, 5):
             elements[-1].properties.append(_property(words, n))
         else:
-            unreadable("this line of the head is not understood", line=n)
+            unreadable(say("this line of the head is not understood"), line=n)
         if len(elements) > _MOST_ELEMENTS or (elements and len(elements[-1].properties) > _MOST_PROPERTIES):
-            hostile("the head of the PLY file names more kinds of data than any scan has")
+            hostile(say("the head of the PLY file names more kinds of data than any scan has"))
     if order is None:
-        unreadable("the head does not say whether the file is text or binary")
+        unreadable(say("the head does not say whether the file is text or binary"))
     return order, elements, after
 
 
@@ -135,9 +144,9 @@ def _property(words: list[str], line: int) -> Property:
         return Property(words[2], _TYPES[words[1]], None)
     if len(words) == 5 and words[1] == "list" and words[2] in _TYPES and words[3] in _TYPES:
         if _TYPES[words[2]].startswith("f"):
-            unreadable("a list whose length is not a whole number", line=line)
+            unreadable(say("a list whose length is not a whole number"), line=line)
         return Property(words[4], _TYPES[words[3]], _TYPES[words[2]])
-    return unreadable("a property of an unknown type", line=line)
+    return unreadable(say("a property of an unknown type"), line=line)
 
 
 def _check_room(element: Element, order: str, left: int) -> None:
@@ -150,8 +159,12 @@ def _check_room(element: Element, order: str, left: int) -> None:
         least = sum(int((p.length or p.kind)[1]) for p in element.properties)
     if element.records and element.properties and element.records * least > left:
         truncated(
-            f"the file promises {element.records} records of {element.name[:40]!r}"
-            f" and has room for {max(left, 0) // least}"
+            say(
+                "the file promises {records} records of {name!r} and has room for {there}",
+                records=element.records,
+                name=element.name[:40],
+                there=max(left, 0) // least,
+            )
         )
 
 
@@ -174,10 +187,18 @@ def _walked(
         found, end, done = walk.binary_records(buf, at, element.records, length, item, big, keep, len(wanted))
     if done == -1:
         unreadable(
-            f"the length of a list in {element.name[:40]!r} is not a number", line=line_of(data, int(end))
+            say("the length of a list in {name!r} is not a number", name=element.name[:40]),
+            line=line_of(data, int(end)),
         )
     if done < element.records:
-        truncated(f"the file promises {element.records} records of {element.name[:40]!r} and holds {done}")
+        truncated(
+            say(
+                "the file promises {records} records of {name!r} and holds {there}",
+                records=element.records,
+                name=element.name[:40],
+                there=done,
+            )
+        )
     return found, int(end)
 
 
@@ -186,7 +207,7 @@ def _vertices(
 ) -> tuple[Floats, int]:
     names = [p.name for p in element.properties]
     if any(p.length is not None for p in element.properties) or not {"x", "y", "z"} <= set(names):
-        unreadable("the vertices of the PLY file have no plain x, y, z")
+        unreadable(say("the vertices of the PLY file have no plain x, y, z"))
     columns = [names.index(axis) for axis in "xyz"]
     if order == "":
         found, end = _walked(data, buf, at, element, order, columns)
@@ -205,8 +226,8 @@ def _text_columns(data: bytes, buf: npt.NDArray[np.uint8], at: npt.NDArray[np.in
     values, left_at, bad = walk.text_numbers(buf, where)
     if bad >= 0:
         unreadable(
-            "a coordinate is not a number",
-            "Export the scan again, with a decimal point, or as binary PLY",
+            say("a coordinate is not a number"),
+            say("Export the scan again, with a decimal point, or as binary PLY"),
             line=line_of(data, int(where[bad])),
         )
     settle(data, values, left_at)
@@ -231,10 +252,10 @@ def _faces(
     lists = [i for i, p in enumerate(element.properties) if p.length is not None]
     named = [i for i in lists if element.properties[i].name in _CORNER_LISTS]
     if not named:
-        unreadable("the faces of the PLY file have no list of vertices")
+        unreadable(say("the faces of the PLY file have no list of vertices"))
     c = named[0]
     if element.properties[c].kind.startswith("f"):
-        unreadable("the faces of the PLY file number their vertices with fractions")
+        unreadable(say("the faces of the PLY file number their vertices with fractions"))
     label = next(
         (
             i
@@ -264,11 +285,11 @@ def _faces(
         )
         line = None
     if stop == walk.SHORT:
-        unreadable("a face has fewer than three corners", line=line)
+        unreadable(say("a face has fewer than three corners"), line=line)
     if stop == walk.NO_INDEX:
-        unreadable("a corner of a face is not written as a vertex number", line=line)
+        unreadable(say("a corner of a face is not written as a vertex number"), line=line)
     if stop == walk.FAR:
-        out_of_range("a face names a vertex that the file does not have", line=line)
+        out_of_range(say("a face names a vertex that the file does not have"), line=line)
     sides = np.diff(start)
     check_counts(int((sides - 2).sum()), 0)
     faces = np.zeros((int((sides - 2).sum()), 3), np.int32)
@@ -290,6 +311,8 @@ def _int32(values: npt.NDArray[Any], what: str) -> Ints:
     limit = np.iinfo(np.int32).max
     if values.size and not (np.all(values >= -limit) and np.all(values <= limit)):
         if what == "vertex":
-            out_of_range("a face names a vertex that the file does not have")
-        refuse("scan.unreadable", "a label of a face is no number that fits", "Export the scan again")
+            out_of_range(say("a face names a vertex that the file does not have"))
+        refuse(
+            "scan.unreadable", say("a label of a face is no number that fits"), say("Export the scan again")
+        )
     return values.astype(np.int32)

@@ -32,6 +32,7 @@ from mountproof.case.scans._scan import (
     truncated,
     unreadable,
 )
+from mountproof.said import say
 
 HEAD = 84
 RECORD = 50
@@ -45,20 +46,26 @@ def promised(data: bytes) -> int:
 def read_binary(data: bytes, salt: int) -> Mesh:
     """Read a binary STL. Raises FaultError: truncated, empty, too large."""
     if len(data) < HEAD:
-        truncated(f"the file ends inside the head of a binary STL ({len(data)} of {HEAD} bytes are there)")
+        truncated(
+            say(
+                "the file ends inside the head of a binary STL ({there} of {head} bytes are there)",
+                there=len(data),
+                head=HEAD,
+            )
+        )
     n = promised(data)
     if n == 0:
-        empty("the file says that it holds no triangles")
+        empty(say("the file says that it holds no triangles"))
     there = (len(data) - HEAD) // RECORD
     if there < n:
-        truncated(f"the file promises {n} triangles and holds {there}")
+        truncated(say("the file promises {promised} triangles and holds {there}", promised=n, there=there))
     check_counts(n, 0)
     records = np.frombuffer(data, np.dtype([("n", "<f4", 3), ("v", "<f4", (3, 3)), ("x", "<u2")]), n, HEAD)
     corners = np.ascontiguousarray(records["v"], dtype=np.float32).reshape(3 * n, 3)
     notes = []
     over = len(data) - HEAD - RECORD * n
     if over:
-        notes.append(f"{counted(over, 'byte')} after the last triangle were not read")
+        notes.append(say("{bytes} after the last triangle were not read", bytes=counted(over, "byte")))
     return _merged(corners, "STL (binary)", salt, notes)
 
 
@@ -69,26 +76,35 @@ def read_text(data: bytes, salt: int) -> Mesh:
     check_counts(most // 3, 0)
     corners, left_at, n_corners, solids, stop, at = _facets(buf, most)
     if stop == _CUT:
-        truncated(f"the text ends in the middle of a surface, after {counted(n_corners // 3, 'triangle')}")
+        truncated(
+            say(
+                "the text ends in the middle of a surface, after {triangles}",
+                triangles=counted(n_corners // 3, "triangle"),
+            )
+        )
     if stop == _WORD:
-        unreadable("a word stands where STL text has none", line=line_of(data, at))
+        unreadable(say("a word stands where STL text has none"), line=line_of(data, at))
     if stop == _NUMBER:
-        todo = "Export the scan again, with a decimal point, or as binary STL"
-        unreadable("a coordinate is not a number", todo, line=line_of(data, at))
+        todo = say("Export the scan again, with a decimal point, or as binary STL")
+        unreadable(say("a coordinate is not a number"), todo, line=line_of(data, at))
     if stop == _CORNERS:
-        unreadable("a facet does not have three corners", line=line_of(data, at))
+        unreadable(say("a facet does not have three corners"), line=line_of(data, at))
     if n_corners == 0:
         empty()
     settle(data, corners, left_at)
-    notes = [f"{solids} parts in one file were taken together"] if solids > 1 else []
+    notes = [say("{count} parts in one file were taken together", count=solids)] if solids > 1 else []
     return _merged(corners[: 3 * n_corners].reshape(n_corners, 3), "STL (text)", salt, notes)
 
 
 def _merged(corners: npt.NDArray[Any], name: str, salt: int, notes: list[str]) -> Mesh:
     first, which = same_vertices(corners, salt)
     notes.append(
-        f"the {len(corners)} corners of the triangles were joined where they are equal to the last bit:"
-        f" {len(first)} vertices"
+        say(
+            "the {corners} corners of the triangles were joined where they are equal to the last bit: {vertices} "
+            "vertices",
+            corners=len(corners),
+            vertices=len(first),
+        )
     )
     vertices = corners[first].astype(np.float64)
     return Mesh(vertices, which.reshape(-1, 3), name, notes=tuple(notes))

@@ -33,6 +33,7 @@ from mountproof.case.scans._scan import (
     truncated,
     unreadable,
 )
+from mountproof.said import say
 
 #: All members together, unpacked; two million triangles take about 200 MB of XML.
 MAX_UNPACKED = 1 << 30
@@ -60,8 +61,8 @@ def read(data: bytes, tell: Progress = quiet) -> Mesh:
         package = zipfile.ZipFile(io.BytesIO(data))
     except (zipfile.BadZipFile, ValueError, NotImplementedError, OverflowError, struct.error) as error:
         if b"PK\x05\x06" not in data:
-            truncated("the zip that a 3MF file is does not end")
-        unreadable(f"the zip that a 3MF file is, is damaged ({str(error)[:80]})")
+            truncated(say("the zip that a 3MF file is does not end"))
+        unreadable(say("the zip that a 3MF file is, is damaged ({why})", why=str(error)[:80]))
     with package:
         members = _members(package, len(data))
         models: dict[str, _Model] = {}
@@ -79,7 +80,12 @@ def read(data: bytes, tell: Progress = quiet) -> Mesh:
                 part, number = cast(Key, key)
                 found = model(part).objects.get(number)
                 if found is None:
-                    unreadable(f"the 3MF file places an object {number[:20]!r} that it does not have")
+                    unreadable(
+                        say(
+                            "the 3MF file places an object {name!r} that it does not have",
+                            name=number[:20],
+                        )
+                    )
                 nodes[key] = found.node((part, number))
             return nodes[key]
 
@@ -90,7 +96,7 @@ def read(data: bytes, tell: Progress = quiet) -> Mesh:
                 ((start.part, number), np.eye(4)) for number, one in start.objects.items() if one.corners
             ]
             if build:
-                notes = ["the build list of the file is empty: all its objects were read"]
+                notes = [say("the build list of the file is empty: all its objects were read")]
         vertices, faces, more = assemble(build, find)
     if not len(faces):
         empty()
@@ -100,30 +106,39 @@ def read(data: bytes, tell: Progress = quiet) -> Mesh:
 def _members(package: zipfile.ZipFile, packed: int) -> dict[str, zipfile.ZipInfo]:
     infos = package.infolist()
     if len(infos) > _MOST_MEMBERS:
-        hostile(f"the zip has {len(infos)} members")
+        hostile(say("the zip has {count} members", count=len(infos)))
     total = 0
     members = {}
     for info in infos:
         name = info.filename
         if name.startswith(("/", "\\")) or "\\" in name or ".." in name.split("/") or ":" in name:
-            hostile(f"the zip names a file outside itself ({name[:60]!r})")
+            hostile(say("the zip names a file outside itself ({name!r})", name=name[:60]))
         total += info.file_size
         if info.file_size > _RATIO_FROM and info.file_size > MAX_RATIO * max(info.compress_size, 1):
             hostile(
-                f"a member of the zip unpacks to {info.file_size // max(info.compress_size, 1)} times its size"
+                say(
+                    "a member of the zip unpacks to {times} times its size",
+                    times=info.file_size // max(info.compress_size, 1),
+                )
             )
         members[name.lower()] = info
     if total > MAX_UNPACKED:
-        hostile(f"the zip of {packed / 1e6:.0f} MB says it unpacks to {total / 1e6:.0f} MB")
+        hostile(
+            say(
+                "the zip of {packed:.0f} MB says it unpacks to {total:.0f} MB",
+                packed=packed / 1e6,
+                total=total / 1e6,
+            )
+        )
     return members
 
 
 def _unpacked(package: zipfile.ZipFile, members: dict[str, zipfile.ZipInfo], name: str) -> bytes:
     info = members.get(name.lower())
     if info is None:
-        unreadable(f"the 3MF file has no part {name[:60]!r}")
+        unreadable(say("the 3MF file has no part {name!r}", name=name[:60]))
     if info.flag_bits & 1:
-        unreadable("the 3MF file is locked by a password", "Export it again without a password")
+        unreadable(say("the 3MF file is locked by a password"), say("Export it again without a password"))
     most = min(MAX_UNPACKED, max(_RATIO_FROM, MAX_RATIO * max(info.compress_size, 1)))
     try:
         with package.open(info) as member:
@@ -131,13 +146,19 @@ def _unpacked(package: zipfile.ZipFile, members: dict[str, zipfile.ZipInfo], nam
     except (
         zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError
     ) as error:  # fmt: skip
-        unreadable(f"the part {name[:60]!r} of the 3MF file is damaged ({str(error)[:80]})")
+        unreadable(
+            say(
+                "the part {name!r} of the 3MF file is damaged ({why})",
+                name=name[:60],
+                why=str(error)[:80],
+            )
+        )
     if len(content) > most:
-        hostile(f"the part {name[:60]!r} unpacks to more than {most / 1e6:.0f} MB")
+        hostile(say("the part {name!r} unpacks to more than {most:.0f} MB", name=name[:60], most=most / 1e6))
     if content[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in content[:1024]:
-        unreadable("the text inside the 3MF file is not UTF-8, as 3MF asks for")
+        unreadable(say("the text inside the 3MF file is not UTF-8, as 3MF asks for"))
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
-        hostile("the text inside the 3MF file brings its own document type, which no scan needs")
+        hostile(say("the text inside the 3MF file brings its own document type, which no scan needs"))
     return content
 
 
@@ -150,14 +171,14 @@ def _start_part(package: zipfile.ZipFile, members: dict[str, zipfile.ZipInfo]) -
     if "3d/3dmodel.model" in members:
         return "3d/3dmodel.model"
     return unreadable(
-        "this zip holds no 3MF model", "Unpack it if it is an archive, and give the scan itself"
+        say("this zip holds no 3MF model"), say("Unpack it if it is an archive, and give the scan itself")
     )
 
 
 def _inside(name: str) -> str:
     """Name of a part inside the zip, in small letters as parts are compared."""
     if ":" in name or "\\" in name or ".." in name.split("/"):
-        hostile(f"the 3MF file refers to something outside itself ({name[:60]!r})")
+        hostile(say("the 3MF file refers to something outside itself ({name!r})", name=name[:60]))
     return name.lstrip("/").lower()
 
 
@@ -177,11 +198,11 @@ def _feed(content: bytes, target: _Relations | _Model, tell: Progress) -> None:
     try:
         for at in range(0, len(content), 1 << 20):
             parser.feed(content[at : at + (1 << 20)])
-            tell(0.2 + 0.7 * at / len(content), "reading the scan")
+            tell(0.2 + 0.7 * at / len(content), say("reading the scan"))
         parser.close()
     except etree.XMLSyntaxError as error:
-        reason = f"{str(error.msg)[:80]}, its line {error.lineno}"
-        unreadable(f"the text inside the 3MF file is damaged ({reason})")
+        reason = say("{why}, its line {line}", why=str(error.msg)[:80], line=error.lineno)
+        unreadable(say("the text inside the 3MF file is damaged ({why})", why=reason))
 
 
 class _Depth:
@@ -193,7 +214,12 @@ class _Depth:
     def start(self, tag: str, attributes: Mapping[str, str], namespaces: Mapping[str, str]) -> None:
         self.depth += 1
         if self.depth > _MOST_XML_DEPTH:
-            hostile(f"the text inside the 3MF file is nested more than {_MOST_XML_DEPTH} deep")
+            hostile(
+                say(
+                    "the text inside the 3MF file is nested more than {most} deep",
+                    most=_MOST_XML_DEPTH,
+                )
+            )
         self.take(tag, attributes, namespaces)
 
     def take(self, tag: str, attributes: Mapping[str, str], namespaces: Mapping[str, str]) -> None:
@@ -231,7 +257,11 @@ class _Object:
         f = np.array(self.corners, np.int64).reshape(-1, 3)
         if f.size and (int(f.min()) < 0 or int(f.max()) >= len(v)):
             out_of_range(
-                f"a triangle of object {key[1][:20]} names a vertex that it does not have (it has {len(v)})"
+                say(
+                    "a triangle of object {name} names a vertex that it does not have (it has {vertices})",
+                    name=key[1][:20],
+                    vertices=len(v),
+                )
             )
         surfaces = (Surface(v, f.astype(np.int32)),) if len(f) else ()
         return Node(surfaces, tuple(self.components))
@@ -253,7 +283,7 @@ class _Model(_Depth):
         space, _, name = tag[1:].rpartition("}") if tag[:1] == "{" else ("", "", tag)
         if space != _CORE:
             if self.depth == 1:
-                unreadable("the 3MF file does not follow the core specification of 3MF")
+                unreadable(say("the 3MF file does not follow the core specification of 3MF"))
             return
         try:
             if name == "vertex":
@@ -274,7 +304,7 @@ class _Model(_Depth):
             elif name == "model":
                 self._model(attributes, namespaces)
         except (KeyError, ValueError, OverflowError):
-            unreadable(f"a {name} in the 3MF file lacks a number, or has one that is none")
+            unreadable(say("a {name} in the 3MF file lacks a number, or has one that is none", name=name))
 
     def _one_row(self) -> None:
         self._rows += 1
@@ -288,12 +318,17 @@ class _Model(_Depth):
     def _model(self, attributes: Mapping[str, str], namespaces: Mapping[str, str]) -> None:
         self.unit = attributes.get("unit", "millimeter")
         if self.unit not in UNITS_MM:
-            unreadable(f"the 3MF file declares the unit {self.unit[:20]!r}, which 3MF does not have")
+            unreadable(
+                say("the 3MF file declares the unit {unit!r}, which 3MF does not have", unit=self.unit[:20])
+            )
         for prefix in attributes.get("requiredextensions", "").split():
             if namespaces.get(prefix) not in _UNDERSTOOD:
                 unreadable(
-                    f"the 3MF file needs the extension {prefix[:20]!r}, which is not read here",
-                    "Export a plain 3MF, STL or PLY",
+                    say(
+                        "the 3MF file needs the extension {name!r}, which is not read here",
+                        name=prefix[:20],
+                    ),
+                    say("Export a plain 3MF, STL or PLY"),
                 )
 
 
