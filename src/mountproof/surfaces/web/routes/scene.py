@@ -155,8 +155,12 @@ def picture(
 
 
 def _opened(bench: Bench, case_id: int, number: int | None) -> Opened:
+    """Return a revision with its scans. FaultError where one of them is missing or damaged: there is no picture then."""
     with bench.store.snapshot() as snapshot:
-        return opened(snapshot, case_id, number)
+        found = opened(snapshot, case_id, number)
+    if found.faults:
+        raise FaultError(found.faults)
+    return found
 
 
 def _contacts(bench: Bench, found: Opened) -> tuple[Answer | None, str | None]:
