@@ -67,7 +67,7 @@ function Page() {
         {t('app.skip')}
       </a>
       <Head at={at} />
-      {at.view === 'case' ? <CaseBar id={at.id} part={at.part} /> : null}
+      {at.view === 'case' && !locked.value ? <CaseBar id={at.id} part={at.part} /> : null}
       <main id="main" tabIndex={-1}>
         {locked.value ? (
           <Locked />

@@ -1,3 +1,4 @@
+import { locked } from '../../api/client';
 import { link } from '../events';
 import { kept, outbox } from '../outbox';
 import { Button } from '../ui';
@@ -7,7 +8,7 @@ import { openWindow } from './windows';
 /** Whether the server answers and whether all is saved; opens the list of what is not. */
 export function Unsaved() {
   const count = outbox.value.flatMap((batch) => batch.edits).length;
-  const down = link.value === 'down';
+  const down = link.value === 'down' && !locked.value;
   if (count === 0 && !down) return null;
   return (
     <span class="unsaved" role="status">
