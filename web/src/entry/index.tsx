@@ -201,8 +201,7 @@ function onKeyDown(event: KeyboardEvent, caseId: number): void {
     if (isText(box) && field !== undefined && draft(caseId, field) !== undefined) return;
     event.preventDefault();
     if (event.key === 'z' && !event.shiftKey) {
-      if (field === undefined || draft(caseId, field) === undefined || !restore(caseId, field))
-        void takeBack(caseId, undo);
+      if (field === undefined || !restore(caseId, field)) void takeBack(caseId, undo);
     } else void takeBack(caseId, redo);
     return;
   }

@@ -3,7 +3,9 @@ import { computed, signal } from '@preact/signals';
 import { theCase } from '../../app/current';
 import { handedOn } from './saving';
 import { draft } from './drafts';
-import { tried } from './trying';
+import { rested, tried } from './trying';
+import { isCell } from './reading';
+import { outbox } from '../../app/outbox';
 
 export type Asked = { field: string; pair: string; state: string; asked: string; suggestion: string };
 
@@ -42,4 +44,18 @@ export const askedNow = computed<readonly Asked[]>(() => {
       }),
     ),
   );
+});
+
+export type Wrong = { field: string; what: string };
+
+/** Cells of the tables that the server does not take as they are. */
+export const wrongNow = computed<readonly Wrong[]>(() => {
+  const id = theCase.value?.id;
+  if (id === undefined) return [];
+  const refused = outbox.value.filter((one) => one.caseId === id).flatMap((one) => one.faults ?? []);
+  const trying = tried.value?.caseId === id && rested.value ? tried.value.faults : [];
+  const found = [...refused, ...trying].filter((fault) => isCell(fault.field));
+  return found
+    .map((fault) => ({ field: fault.field, what: `${fault.what} ${fault.todo}` }))
+    .filter((one, at, all) => all.findIndex((other) => other.field === one.field) === at);
 });

@@ -1,13 +1,14 @@
 /** What a form shows for an entry, and how what was typed travels. Pure. */
 import type { Field } from '../../api/shapes';
 import { nameOf, stepsOf } from './names';
-import { teethIn, textOf, valueAt, type Json } from './values';
+import { rowsIn, teethIn, textOf, valueAt, type Json } from './values';
 
 /** What was typed as the value that goes to the server: as typed, or nothing. Teeth and words apart, it stays a text. */
 export function valueOf(kind: Field['kind'] | undefined, text: string): Json {
   const trimmed = text.trim();
   if (kind === 'teeth') return trimmed === '' ? null : teethIn(trimmed);
   if (trimmed === '') return null;
+  if (kind === 'list') return rowsIn(trimmed);
   if (kind === 'flag') return trimmed === 'true';
   // A cell of a table is one word: repeats are joined without spaces.
   return kind === 'table' ? trimmed.replace(/\s*\/\s*/g, '/').replace(/^\/+|\/+$/g, '') : trimmed;

@@ -7,10 +7,10 @@ import type { Edit } from '../../api/shapes';
 import { theCase } from '../../app/current';
 import { discard, enter, outbox, pending } from '../../app/outbox';
 import { draft, draftsOf, dropDraft, keepDraft } from './drafts';
-import { fieldAt, type Fields } from './fields';
+import { fieldAt, neededBelow, type Fields } from './fields';
 import { heldBy, together, type Held } from './holding';
 import { fields } from './knowledge';
-import { NEW, isBelow, stepsOf } from './names';
+import { NEW, isBelow, stepsOf, under } from './names';
 import { isCell, sameText, savedText, valueOf } from './reading';
 import { cellsOnTheWay, placeOfNew, withEdits } from './typed';
 import { noteEntry } from './undoing';
@@ -53,9 +53,12 @@ export function held(field: string): Held | undefined {
   const known = fields();
   const found = theCase.value;
   if (known === null || found === null || isCell(field)) return undefined;
-  const has = (name: string) => (draft(found.id, name) ?? '').trim() !== '';
+  // What is assumed while nothing is entered need not be typed: it goes along.
+  const has = (name: string) => (draft(found.id, name) ?? '').trim() !== '' || assumedFor(known, name) !== '';
   return heldBy(known, typedCase.value, field, has);
 }
+
+const assumedFor = (known: Fields, field: string): string => fieldAt(known, field)?.assumed ?? '';
 
 type Change = { field: string; value: Json };
 
@@ -68,8 +71,13 @@ export function editsFor(caseId: number, field: string, known: Fields): Change[]
   }
   if (waits.wanting.length > 0) return [];
   const values = new Map<string, Json>();
+  for (const rest of neededBelow(known, waits.whole)) {
+    const name = under(waits.whole, ...rest);
+    if (assumedFor(known, name) !== '') values.set(name, assumedFor(known, name));
+  }
   for (const [name, text] of draftsOf(caseId)) {
-    if (isBelow(name, waits.whole)) values.set(name, valueOf(kindOf(known, name), text));
+    if (isBelow(name, waits.whole) && text.trim() !== '')
+      values.set(name, valueOf(kindOf(known, name), text));
   }
   const made = together(waits.whole, values);
   const deep = isGroup(made) && Object.values(made).some(isGroup) && !stepsOf(waits.whole).includes(NEW);

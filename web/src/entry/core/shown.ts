@@ -22,6 +22,8 @@ export type Shown = {
   wanting: string[];
   asked: string;
   suggestion: string;
+  /** What the answers take for it while nothing is entered, and by whose word. */
+  assumed: { value: string; source: string } | undefined;
 };
 
 function faultsAt(caseId: number, field: string, late: Batch | undefined): Fault[] {
@@ -38,6 +40,16 @@ function faultsAt(caseId: number, field: string, late: Batch | undefined): Fault
   );
 }
 
+function assumedAt(caseId: number, field: string): Shown['assumed'] {
+  const trial = tried.value;
+  const told = (trial?.caseId === caseId ? trial.out?.sheet : undefined) ?? sheet.value;
+  for (const answer of told?.answers ?? []) {
+    const found = answer.assumptions.find((one) => one.field === field);
+    if (found !== undefined) return { value: found.value, source: found.source };
+  }
+  return undefined;
+}
+
 function look(caseId: number, field: string): Shown {
   const typed = draft(caseId, field);
   const late = outbox.value.findLast(
@@ -52,6 +64,7 @@ function look(caseId: number, field: string): Shown {
     wanting: typed === undefined ? [] : (held(field)?.wanting ?? []),
     asked: question?.asked ?? '',
     suggestion: question?.suggestion ?? '',
+    assumed: (typed ?? handedOn(field)).trim() === '' ? assumedAt(caseId, field) : undefined,
   };
 }
 

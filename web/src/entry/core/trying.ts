@@ -21,7 +21,8 @@ export type Tried = {
   faults: readonly Fault[];
 };
 
-const REST_MS = 60;
+/** Letters typed within this time are asked about together; while an answer is on its way, so are all others. */
+const REST_MS = 15;
 /** After this long without a letter a person has stopped typing: what is odd may be said. */
 const RESTED_MS = 700;
 
@@ -60,7 +61,10 @@ async function askServer(): Promise<void> {
   }
   const found = theCase.peek();
   const edits = editsToTry();
-  if (found === null || edits.length === 0) return;
+  if (found === null || edits.length === 0) {
+    asking.value = false;
+    return;
+  }
   busy = true;
   const body = { based_on: found.revision, edits, what: '' };
   const got = await ask(api.POST('/api/cases/{id}/try', { params: { path: { id: found.id } }, body }));

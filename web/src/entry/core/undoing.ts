@@ -39,9 +39,9 @@ export function noteEntry(entry: Entry): void {
   refusal.value = [];
   count();
   void entry.outcome.then((outcome) => {
-    if (outcome.kind !== 'ok') return;
-    // Nothing changed (the value was there already): there is nothing to take back.
-    if (outcome.value.case.revision <= entry.base) drop(done, entry);
+    if (outcome.kind === 'away') return;
+    // Refused, contested, or the value was there already: nothing changed, so there is nothing to take back.
+    if (outcome.kind !== 'ok' || outcome.value.case.revision <= entry.base) drop(done, entry);
     else entry.revision = outcome.value.case.revision;
   });
 }

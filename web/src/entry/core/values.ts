@@ -33,7 +33,8 @@ export function textOf(value: Json): string {
   if (value === undefined || value === null) return '';
   if (typeof value === 'string') return value;
   if (typeof value === 'number' || typeof value === 'boolean') return `${value}`;
-  if (Array.isArray(value)) return value.map(textOf).join(' ');
+  // Rows of a matrix stand below each other.
+  if (Array.isArray(value)) return value.map(textOf).join(value.some(Array.isArray) ? '\n' : ' ');
   if (isGroup(value) && 'value' in value) {
     const u = textOf(value['u']);
     return u === '' ? textOf(value['value']) : `${textOf(value['value'])} ± ${u}`;
@@ -57,3 +58,15 @@ export const measuredText = (value: string, u: string): string =>
 export const teethIn = (text: string): string[] => [
   ...new Set(text.split(/[\s,;/.]+/).filter((word) => word !== '')),
 ];
+
+/** Rows of numbers in a text, as typed: a line a row, or sixteen numbers in one line as four rows of four. */
+export function rowsIn(text: string): string[][] {
+  const words = (line: string) => line.split(/[\s;[\]]+|,(?=\s)/).filter((word) => word !== '');
+  const rows = text
+    .split('\n')
+    .map(words)
+    .filter((row) => row.length > 0);
+  const all = rows.flat();
+  if (all.length !== 16) return rows;
+  return [0, 4, 8, 12].map((start) => all.slice(start, start + 4));
+}

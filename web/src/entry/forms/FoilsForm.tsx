@@ -56,16 +56,13 @@ function FoilCard({ caseId, foil, at }: { caseId: number; foil: Json; at: number
           {t('entry.take_out')}
         </Button>
       </div>
-      <div class="boxes">
-        {ASKED.map((step) => (
-          <EntryBox key={step} caseId={caseId} field={field(step)} />
-        ))}
-      </div>
-      <FoilChart caseId={caseId} at={at} title={title} />
-      <div class="boxes">
-        {['others_free', 'held', 'drags', 'free'].map((step) => (
-          <EntryBox key={step} caseId={caseId} field={field(step)} />
-        ))}
+      <div class="foil-parts">
+        <FoilChart caseId={caseId} at={at} title={title} />
+        <div class="stack">
+          {[...ASKED, 'others_free', 'held', 'drags', 'free'].map((step) => (
+            <EntryBox key={step} caseId={caseId} field={field(step)} />
+          ))}
+        </div>
       </div>
     </section>
   );
@@ -121,7 +118,7 @@ function NewFoil({ caseId }: { caseId: number }) {
         ))}
       </div>
       <Button
-        look="main"
+        look={wanting.length > 0 ? 'usual' : 'main'}
         not={wanting.length > 0 ? t('entry.still_wanted', { wanting: called(wanting) }) : undefined}
         onClick={add}
       >

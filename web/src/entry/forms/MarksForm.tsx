@@ -8,7 +8,7 @@ import { nameOf, under } from '../core/names';
 import { send, takeOut, typedCase } from '../core/saving';
 import { namesAt, type Json } from '../core/values';
 import { columnsFor, named } from '../grid/columns';
-import { Readings, useShape } from '../grid/Readings';
+import { Readings, takeOutState, useShape } from '../grid/Readings';
 import { marksOf, pairsToOffer } from '../grid/shape';
 import { Table, type Row } from '../grid/Table';
 import { useStateWords } from '../grid/words';
@@ -127,7 +127,10 @@ function NamedTable(
   const rows: Row[] = names.map((name) => ({
     key: name,
     name,
-    onOut: () => takeOut(caseId, under(group, name), t('entry.out', { name })),
+    onOut: () =>
+      group === 'marks.states'
+        ? takeOutState(caseId, 'readings_mm', name)
+        : takeOut(caseId, under(group, name), t('entry.out', { name })),
   }));
   return (
     <div class="stack">

@@ -1,11 +1,13 @@
 /** The records that were taken, and which of them the lower cast was mounted on. */
+import { useState } from 'preact/hooks';
+import { Fold } from '../../app/ui';
 import { t } from '../../app/words';
 import { fieldAt } from '../core/fields';
 import { fields } from '../core/knowledge';
 import { focusEntry } from '../core/focus';
 import { under } from '../core/names';
 import { send, takeOut, typedCase } from '../core/saving';
-import { namesAt } from '../core/values';
+import { namesAt, textOf, valueAt } from '../core/values';
 import { columnsFor, named } from '../grid/columns';
 import { Table, type Row } from '../grid/Table';
 import { Adder } from '../parts/Adder';
@@ -51,10 +53,33 @@ export function RecordsForm({ caseId }: { caseId: number }) {
           onAdd={add}
         />
       </Block>
+      {names.length === 0 ? null : (
+        <Block title={t('entry.relations_title')} text={t('entry.relations_text')}>
+          {names.map((name) => (
+            <Relation key={name} caseId={caseId} name={name} />
+          ))}
+        </Block>
+      )}
       <div class="boxes">
         <EntryBox caseId={caseId} field="mounted_on" choices={named(names)} />
         <EntryBox caseId={caseId} field="record_repeat_mm" />
       </div>
     </>
+  );
+}
+
+/** A relation that was scanned, for those who have its numbers. */
+function Relation({ caseId, name }: { caseId: number; name: string }) {
+  const matrix = under('records', name, 'upper_from_lower');
+  const there = textOf(valueAt(typedCase.value, matrix)) !== '';
+  const [open, setOpen] = useState(false);
+  const head = t(there ? 'entry.relation_there' : 'entry.relation_none', { name });
+  return (
+    <Fold level={4} head={head} open={open} onOpen={setOpen}>
+      <div class="boxes">
+        <EntryBox caseId={caseId} field={matrix} />
+        <EntryBox caseId={caseId} field={under('records', name, 'relation_in')} />
+      </div>
+    </Fold>
   );
 }

@@ -57,6 +57,7 @@ export function StoneForm({ caseId }: { caseId: number }) {
                 list="bench.luted_at"
                 caption={t('entry.luted_title')}
                 item={t('entry.place')}
+                captionSeen
                 steps={['ahead_mm', 'right_mm']}
               />
             </div>
@@ -66,6 +67,7 @@ export function StoneForm({ caseId }: { caseId: number }) {
                 list="bench.gaps"
                 caption={t('entry.gaps_title')}
                 item={t('entry.place')}
+                captionSeen
                 steps={['ahead_mm', 'right_mm', 'gap_mm']}
               />
             </div>

@@ -16,9 +16,13 @@ import { EntryBox } from '../parts/EntryBox';
 const PLACES = ['incisors', 'canines', 'first molars', 'second molars'] as const;
 
 export function TeethForm({ caseId }: { caseId: number }) {
+  const numberings = [
+    { value: 'iso3950', words: t('app.numbering.iso3950') },
+    { value: 'universal', words: t('app.numbering.universal') },
+  ];
   return (
     <>
-      <EntryBox caseId={caseId} field="dentition.numbering" />
+      <EntryBox caseId={caseId} field="dentition.numbering" choices={numberings} />
       <Block title={t('entry.missing_title')} text={t('entry.missing_text')} field="dentition">
         <Dentition caseId={caseId} />
       </Block>

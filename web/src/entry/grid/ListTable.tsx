@@ -16,9 +16,10 @@ type Props = {
   item: string;
   steps: readonly string[];
   choices?: Readonly<Record<string, readonly Choice[]>>;
+  captionSeen?: boolean;
 };
 
-export function ListTable({ caseId, list, caption, item, steps, choices }: Props) {
+export function ListTable({ caseId, list, caption, item, steps, choices, captionSeen }: Props) {
   const items = itemsAt(typedCase.value, list);
   const called = (at: number | string) => t('entry.item', { item, at });
   const rows: Row[] = items.map((_, at) => ({
@@ -45,6 +46,7 @@ export function ListTable({ caseId, list, caption, item, steps, choices }: Props
       fieldOf={(row, column) => under(list, row.key, column.key)}
       way="right"
       onEnd={onEnd}
+      captionSeen={captionSeen}
     />
   );
 }

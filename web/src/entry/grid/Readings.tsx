@@ -12,7 +12,7 @@ import { namesAt } from '../core/values';
 import type { Way } from './moves';
 import { blockOf, isBlock, landing, type Landing } from './paste';
 import { Questions } from './Questions';
-import { shapeOf, statesOf, type State, type TableName } from './shape';
+import { shapeOf, type TableName } from './shape';
 import { Table, type Column, type Row } from './Table';
 import { enterGoes } from './way';
 
@@ -31,7 +31,6 @@ const leftOver = signal<{ table: TableName; text: string; found: Landing } | nul
 
 export function Readings({ caseId, table, caption, corner, stateWords, onEnd }: Props) {
   const shape = useShape(table);
-  const known = statesOf(typedCase.value);
   const rows: Row[] = shape.pairs.map((pair) => ({
     key: pair,
     name: pair,
@@ -43,10 +42,10 @@ export function Readings({ caseId, table, caption, corner, stateWords, onEnd }: 
     unit: t('entry.mm'),
     foot: (
       <StateFoot
-        state={known.get(state)}
         name={state}
         words={stateWords(state)}
-        onOut={outOf(caseId, table, state)}
+        // A state of the casts goes out with all that is said of it, below the table.
+        onOut={table === 'reseat_mm' ? () => takeOutState(caseId, table, state) : undefined}
       />
     ),
   }));
@@ -80,7 +79,7 @@ export function Readings({ caseId, table, caption, corner, stateWords, onEnd }: 
         remark={(row, column) => t('entry.cell_help', { pair: row.name, state: stateWords(column.key) })}
         big
       />
-      {table === 'readings_mm' ? <Questions caseId={caseId} /> : null}
+      <Questions caseId={caseId} table={table} />
       {leftOver.value?.table === table ? <LeftOver /> : null}
     </div>
   );
@@ -95,20 +94,24 @@ export function useShape(table: TableName) {
     : shape;
 }
 
-function outOf(caseId: number, table: TableName, state: string): () => void {
+/** Takes a column out, and with a state of the casts what is said of it. */
+export function takeOutState(caseId: number, table: TableName, state: string): void {
   const column = { field: nameOf('marks', table, EVERY, state), value: null };
   const both: { field: string; value: Json }[] =
     table === 'readings_mm' ? [column, { field: nameOf('marks', 'states', state), value: null }] : [column];
-  return () => send(caseId, both, t('entry.out', { name: state }));
+  send(caseId, both, t('entry.out', { name: state }));
 }
 
-function StateFoot(props: { state: State | undefined; name: string; words: string; onOut: () => void }) {
+function StateFoot({ name, words, onOut }: { name: string; words: string; onOut: (() => void) | undefined }) {
+  const label = t('entry.take_out_of', { name });
   return (
     <div class="state-foot">
-      <div class="small quiet">{props.words}</div>
-      <Button look="plain" aria-label={t('entry.take_out_of', { name: props.name })} onClick={props.onOut}>
-        {t('entry.take_out')}
-      </Button>
+      <div class="small quiet">{words}</div>
+      {onOut === undefined ? null : (
+        <Button look="plain" aria-label={label} title={label} onClick={onOut}>
+          ×
+        </Button>
+      )}
     </div>
   );
 }

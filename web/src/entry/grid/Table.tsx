@@ -8,6 +8,7 @@ import { fields } from '../core/knowledge';
 import { useHeard } from '../core/listen';
 import { handOn } from '../core/saving';
 import { useShown } from '../core/shown';
+import { Assumed } from '../parts/Assumed';
 import { Control, type Choice } from '../parts/Control';
 import { placeFor, type Place, type Way } from './moves';
 
@@ -48,6 +49,8 @@ export type TableProps = {
   /** What there is to say of the cell in hand, below the table. */
   remark?: ((row: Row, column: Column) => ComponentChildren) | undefined;
   big?: boolean;
+  /** Where no heading above says what the table is. */
+  captionSeen?: boolean | undefined;
 };
 
 const caretOf = (box: HTMLElement) =>
@@ -94,7 +97,19 @@ export function Table(props: TableProps) {
   };
 
   useHeard(frame, 'keydown', onKeyDown);
-  useHeard(frame, 'focusin', (event) => setAt(placeOf(event.target) ?? at));
+  const fresh = useRef<EventTarget | null>(null);
+  useHeard(frame, 'focusin', (event) => {
+    setAt(placeOf(event.target) ?? at);
+    fresh.current = event.target;
+  });
+  // The first click into a cell takes all of it, so that typing takes its place; the next one sets the caret.
+  useHeard(frame, 'pointerup', (event) => {
+    const box = event.target;
+    if (box === fresh.current && box instanceof HTMLInputElement && box.type === 'text') {
+      if (box.selectionStart === box.selectionEnd) box.select();
+    }
+    fresh.current = null;
+  });
   useHeard(frame, 'paste', (event) => {
     const here = placeOf(event.target);
     const text = event.clipboardData?.getData('text/plain') ?? '';
@@ -110,7 +125,7 @@ export function Table(props: TableProps) {
         aria-label={props.caption}
       >
         <table class="table">
-          <caption>{props.caption}</caption>
+          <caption class={props.captionSeen === true ? undefined : 'unseen'}>{props.caption}</caption>
           <thead>
             <tr>
               <th scope="col" class="first-up">
@@ -119,7 +134,7 @@ export function Table(props: TableProps) {
               {columns.map((column) => (
                 <th key={column.key} scope="col">
                   <span class="first-up">{column.head ?? column.name}</span>
-                  {column.unit ? <span class="field-unit"> {column.unit}</span> : null}
+                  {column.unit && props.big !== true ? <span class="field-unit"> {column.unit}</span> : null}
                   {column.foot}
                 </th>
               ))}
@@ -165,8 +180,13 @@ function TableRow({ table, row, at, helpId }: { table: TableProps; row: Row; at:
       {rows.some((one) => one.onOut) ? (
         <td>
           {row.onOut ? (
-            <Button look="plain" aria-label={t('entry.take_out_of', { name: row.name })} onClick={row.onOut}>
-              {t('entry.take_out')}
+            <Button
+              look="plain"
+              aria-label={t('entry.take_out_of', { name: row.name })}
+              title={t('entry.take_out_of', { name: row.name })}
+              onClick={row.onOut}
+            >
+              ×
             </Button>
           ) : null}
         </td>
@@ -204,9 +224,7 @@ function Cell(props: { table: TableProps; row: Row; column: Column; at: Place; h
         heldBack={row.fresh === true}
         place={{ 'data-row': at.row, 'data-column': at.column }}
       />
-      {info?.assumed && shown.text.trim() === '' ? (
-        <span class="assumed">{t('app.assumed_value', { value: info.assumed })}</span>
-      ) : null}
+      <Assumed info={info} shown={shown} choices={column.choices} short />
       {state === 'asked' ? (
         <span class="cell-sign" aria-hidden="true">
           ?
@@ -225,7 +243,9 @@ function Cell(props: { table: TableProps; row: Row; column: Column; at: Place; h
 function CellHelp({ table, at }: { table: TableProps; at: Place | null }) {
   const row = at === null ? undefined : table.rows[at.row];
   const column = at === null ? undefined : table.columns[at.column];
-  if (row === undefined || column === undefined) return <span class="quiet">{t('entry.table_keys')}</span>;
+  if (row === undefined || column === undefined) {
+    return table.big === true ? <span class="quiet">{t('entry.table_keys')}</span> : null;
+  }
   return <CellRemarks key={table.fieldOf(row, column)} table={table} row={row} column={column} />;
 }
 

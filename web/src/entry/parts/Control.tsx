@@ -43,7 +43,8 @@ export function Control(props: ControlProps) {
   }
   if (kind === 'measured') return <MeasuredLine {...props} />;
   if (kind === 'date' || kind === 'time') return <Line {...props} type={kind} />;
-  if (props.field.endsWith('note') && props.narrow !== true) return <Lines {...props} />;
+  const long = props.field.endsWith('note') || kind === 'list';
+  if (long && props.narrow !== true) return <Lines {...props} />;
   return <Line {...props} type="text" />;
 }
 
@@ -227,8 +228,15 @@ function SideBySide(props: ControlProps & { choices: readonly Choice[] }) {
         </label>
       ))}
       {shown.text !== '' && info?.needed !== true ? (
-        <button type="button" class="button button-plain" tabIndex={-1} onClick={() => choose('')}>
-          {t('entry.clear')}
+        <button
+          type="button"
+          class="button button-plain"
+          tabIndex={-1}
+          aria-label={t('entry.clear')}
+          title={t('entry.clear')}
+          onClick={() => choose('')}
+        >
+          ×
         </button>
       ) : null}
     </div>

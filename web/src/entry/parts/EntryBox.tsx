@@ -4,6 +4,7 @@ import { t } from '../../app/words';
 import { fieldAt } from '../core/fields';
 import { fields } from '../core/knowledge';
 import { useShown } from '../core/shown';
+import { Assumed } from './Assumed';
 import { Control, type Choice } from './Control';
 import { Remarks } from './Remarks';
 
@@ -40,20 +41,14 @@ export function EntryBox({ caseId, field, label, choices, heldBack }: Props) {
     <div class={`field entry-box${flag ? ' entry-flag' : ''}`} data-field={field}>
       <label id={`${id}-label`} class="field-label" htmlFor={id}>
         {name}
-        {info?.needed ? <span class="needed">{t('entry.needed')}</span> : null}
+        {info?.needed && shown.text.trim() === '' ? <span class="needed">{t('entry.needed')}</span> : null}
       </label>
       <div class="field-entry">
         {control}
         {info?.unit ? <span class="field-unit">{info.unit}</span> : null}
       </div>
       <div id={`${id}-what`} class="small quiet">
-        {info?.what}
-        {shown.text.trim() === '' && info?.assumed ? (
-          <>
-            {' '}
-            <span class="assumed">{t('app.assumed_value', { value: info.assumed })}</span>
-          </>
-        ) : null}
+        {info?.what} <Assumed info={info} shown={shown} choices={choices} />
       </div>
       <Remarks id={`${id}-state`} shown={shown} />
     </div>

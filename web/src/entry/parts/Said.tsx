@@ -2,6 +2,8 @@
 import type { Answer } from '../../api/shapes';
 import { sheet } from '../../app/current';
 import { t } from '../../app/words';
+import { fieldAt } from '../core/fields';
+import { fields as fieldsKnown } from '../core/knowledge';
 import { isBelow } from '../core/names';
 import { tried } from '../core/trying';
 
@@ -13,7 +15,7 @@ function linesOf(answer: Answer, holds: (field: string) => boolean): Line[] {
       .filter((reason) => holds(reason.field))
       .map((reason) => ({ key: reason.text, kind: 'doubt' as const, text: reason.text, more: '' })),
     ...answer.assumptions
-      .filter((one) => holds(one.field))
+      .filter((one) => holds(one.field) && !hasBox(one.field))
       .map((one) => ({
         key: one.what,
         kind: 'assumed' as const,
@@ -25,6 +27,13 @@ function linesOf(answer: Answer, holds: (field: string) => boolean): Line[] {
       .map((need) => ({ key: need.reading, kind: 'next' as const, text: need.reading, more: need.why })),
   ];
 }
+
+/** An entry with a box of its own shows there what is assumed for it. */
+const hasBox = (field: string): boolean => {
+  const known = fieldsKnown();
+  const kind = known === null ? undefined : fieldAt(known, field)?.kind;
+  return kind !== undefined && kind !== 'group' && kind !== 'list' && kind !== 'table';
+};
 
 /** `fields`: the entries that are meant, with all below them; `except` those that have a place of their own. */
 export function Said({
