@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from mountproof.case.store import Store
+from mountproof.case.store.scans import ScanFolder
 from mountproof.case.store.schema import STORE_VERSION
 from mountproof.faults import FaultError
 
@@ -65,7 +66,7 @@ def test_what_is_put_back_is_what_was_there_and_what_was_there_is_kept(tmp_path:
         store.backup(tmp_path / "backup")
         add(store, 2)
         with store.snapshot() as before:
-            kept = store.restore(tmp_path / "backup")
+            kept = store.restore(tmp_path / "backup", "QP")
             assert len(before.cases().cases) == 2, "whoever was looking sees what was there"
         for window in (store, other_window):
             with window.snapshot() as seen:
@@ -76,7 +77,7 @@ def test_what_is_put_back_is_what_was_there_and_what_was_there_is_kept(tmp_path:
         # The scan of the second case is nobody's now; it is shown and still there.
         assert len(store.orphans()) == 1
         add(other_window, 3)
-        assert store.restore(tmp_path / "backup") != kept
+        assert store.restore(tmp_path / "backup", "QP") != kept
 
 
 def test_a_backup_brings_its_scans(tmp_path: Path) -> None:
@@ -85,36 +86,48 @@ def test_a_backup_brings_its_scans(tmp_path: Path) -> None:
         store.backup(tmp_path / "backup")
     shutil.rmtree(tmp_path / "store")
     with Store(tmp_path / "store") as store:
-        store.restore(tmp_path / "backup")
+        store.restore(tmp_path / "backup", "QP")
         assert store.check() == ()
     for file in (tmp_path / "backup" / "scans").rglob("*"):
         if file.is_file():
             file.unlink()
     with Store(tmp_path / "empty") as store:
         with pytest.raises(FaultError) as refused:
-            store.restore(tmp_path / "backup")
+            store.restore(tmp_path / "backup", "QP")
         assert codes(refused) == ["store.file_missing"]
         with store.snapshot() as seen:
             assert seen.cases().cases == ()
 
 
-def test_backups_of_other_versions_are_refused(tmp_path: Path) -> None:
+def test_a_backup_of_an_older_version_is_brought_to_this_one(tmp_path: Path) -> None:
     with Store(tmp_path / "store") as store:
         add(store, 1)
-        old = tmp_path / "old"
-        old.mkdir()
-        shutil.copyfile(HERE / "v1.sqlite", old / "cases.sqlite")
-        with pytest.raises(FaultError) as refused:
-            store.restore(old)
-        assert codes(refused) == ["store.restore"]
+        for version in range(1, STORE_VERSION):
+            old = tmp_path / f"old {version}"
+            (old / "scans").mkdir(parents=True)
+            shutil.copyfile(HERE / f"v{version}.sqlite", old / "cases.sqlite")
+            for data in (b"upper of SPARROW", b"lower of SPARROW"):
+                ScanFolder(old / "scans").add(io.BytesIO(data))
+            before = (old / "cases.sqlite").read_bytes()
+            store.restore(old, "QP")
+            assert store.check() == ()
+            with store.snapshot() as seen:
+                assert [one.code for one in seen.cases(order="code").cases] == ["FINCH-2", "SPARROW-7"]
+            assert (old / "cases.sqlite").read_bytes() == before
+            assert sorted(file.name for file in old.iterdir()) == ["cases.sqlite", "scans"]
+
+
+def test_backups_of_newer_versions_are_refused(tmp_path: Path) -> None:
+    with Store(tmp_path / "store") as store:
+        add(store, 1)
         store.backup(tmp_path / "new")
         with closing(sqlite3.connect(tmp_path / "new" / "cases.sqlite")) as raw, raw:
             raw.execute("UPDATE alembic_version SET version_num = ?", (STORE_VERSION + 1,))
         with pytest.raises(FaultError) as refused:
-            store.restore(tmp_path / "new")
+            store.restore(tmp_path / "new", "QP")
         assert codes(refused) == ["store.newer"]
         with pytest.raises(FaultError) as refused:
-            store.restore(tmp_path / "nothing")
+            store.restore(tmp_path / "nothing", "QP")
         assert codes(refused) == ["store.not_a_store"]
         with store.snapshot() as seen:
             assert [one.code for one in seen.cases().cases] == ["1"]
@@ -133,13 +146,13 @@ def test_a_damaged_backup_and_another_programs_file_are_refused(tmp_path: Path) 
         for data, code in ((bytes(bad), "store.damaged"), (b"no database" * 99, "store.damaged")):
             file.write_bytes(data)
             with pytest.raises(FaultError) as refused:
-                store.restore(tmp_path / "backup")
+                store.restore(tmp_path / "backup", "QP")
             assert codes(refused) == [code]
         file.unlink()
         with closing(sqlite3.connect(file)) as raw:
             raw.execute("CREATE TABLE notes (text)")
         with pytest.raises(FaultError) as refused:
-            store.restore(tmp_path / "backup")
+            store.restore(tmp_path / "backup", "QP")
         assert codes(refused) == ["store.not_a_store"]
         assert store.check() == ()
         with store.snapshot() as seen:

@@ -259,7 +259,7 @@ def test_no_file_stays_open(tmp_path: Path) -> None:
             with pytest.raises(FaultError):
                 note(store, "x", case_id=99)
             store.backup(tmp_path / "backup")
-            store.restore(tmp_path / "backup")
+            store.restore(tmp_path / "backup", "QP")
     for name in ("bad", "cases.sqlite/x"):
         (tmp_path / "bad").mkdir(exist_ok=True)
         (tmp_path / "bad" / "cases.sqlite").write_bytes(b"no database" * 100)

@@ -4,6 +4,7 @@ from mountproof.case.store.change import Change as Change
 from mountproof.case.store.differences import FieldChange as FieldChange
 from mountproof.case.store.place import user_place as user_place
 from mountproof.case.store.records import Accepted as Accepted
+from mountproof.case.store.records import BroughtIn as BroughtIn
 from mountproof.case.store.records import CaseState as CaseState
 from mountproof.case.store.records import Conflict as Conflict
 from mountproof.case.store.records import ConflictError as ConflictError

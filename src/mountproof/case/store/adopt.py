@@ -40,13 +40,24 @@ def adopt(change: Change, bundle: Bundle, as_new: bool = False) -> int:
         _head(change, case_id, revision_id, bundle)
     _states(change, case_id, bundle)
     _accepted(change, case_id, bundle)
+    new = bundle.revisions[there:]
+    change._row(
+        t.brought_in,
+        case_id=case_id,
+        first=new[0].number if new else None,
+        last=bundle.revisions[-1].number,
+        bundle_sha256=bundle.sha256,
+        who=change._who,
+        at_utc=to_text(change._at),
+    )
     return case_id
 
 
 def _in_common(change: Change, case_id: int, rows: Sequence[RevisionRow]) -> int:
     history = change.history(case_id)
     for ours, row in zip(history, rows, strict=False):
-        same = (ours.who, to_text(ours.at), ours.files) == (row.who, row.at, row.files)
+        same = (ours.number, ours.who, to_text(ours.at)) == (row.number, row.who, row.at)
+        same = same and ours.files == row.files
         if not same or text_digest(ours.text) != row.text_sha256:
             refuse(
                 "bundle.diverged",
@@ -65,7 +76,7 @@ def _revision(change: Change, case_id: int, row: RevisionRow) -> None:
         t.revisions,
         case_id=case_id,
         number=row.number,
-        parent_id=ids.get(row.number - 1),
+        parent_id=None if row.parent is None else ids[row.parent],
         who=row.who,
         at_utc=row.at,
         what=row.what,
@@ -95,9 +106,9 @@ def _ids(change: Change, case_id: int) -> Mapping[int, int]:
 
 def _head(change: Change, case_id: int, revision_id: int, bundle: Bundle) -> None:
     last, first = bundle.revisions[-1], bundle.revisions[0]
-    new = change._connection.execute(select(t.heads.c.case_id).where(t.heads.c.case_id == case_id)).first()
-    change._set_head(case_id, revision_id, 2 if new else 1, bundle.case, last.at)
-    given = {"number": last.number, "who": last.who, "begun_utc": first.at}
+    known = change._connection.execute(select(t.heads.c.case_id).where(t.heads.c.case_id == case_id)).first()
+    change._set_head(case_id, revision_id, last.number, bundle.case, last.at, known is None)
+    given = {"who": last.who, "begun_utc": first.at}
     change._execute(update(t.heads).where(t.heads.c.case_id == case_id).values(given))
 
 

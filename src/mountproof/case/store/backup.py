@@ -1,4 +1,4 @@
-"""Copies of a store while it is in use, and the way back."""
+"""Copies of a store while it is in use."""
 
 from __future__ import annotations
 
@@ -10,13 +10,10 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from mountproof.case.atomic import sync_folder
-from mountproof.case.store.engine import WAIT_S, newer
+from mountproof.case.store.engine import WAIT_S
 from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.place import Place
 from mountproof.case.store.scans import ScanFolder
-from mountproof.case.store.schema import APPLICATION_ID, STORE_VERSION
-
-_OTHER = "Name a folder that a backup was made in"
 
 
 def copy_database(source: Path, goal: Path, wait_s: float = WAIT_S) -> Path:
@@ -52,71 +49,26 @@ def make_backup(place: Place, folder: Path) -> Path:
     with named(folder):
         folder.mkdir(parents=True, exist_ok=True)
     copy_database(place.database, goal.database)
-    with _looking_at(goal.database) as copy:
-        needed = _needed(copy)
-    _copy_files(needed, ScanFolder(place.scans), ScanFolder(goal.scans))
+    with looking_at(goal.database) as copy:
+        needed = needed_files(copy)
+    copy_files(needed, ScanFolder(place.scans), ScanFolder(goal.scans))
     return folder
 
 
-def put_back(place: Place, folder: Path, wait_s: float = WAIT_S) -> Path:
-    """Put a backup in the place of a store's database; return where the one that was there is kept.
-
-    Whoever uses the store meanwhile sees the old or the new, nothing between. FaultError where the backup is
-    damaged, lacks a scan, or was written by a newer program (``store.newer``), and where the tables of this store are
-    newer than those of the backup (``store.restore``); nothing is changed then.
-    """
-    source = Place(folder)
-    if not source.database.is_file():
-        refuse("store.not_a_store", "this folder holds no backup", _OTHER, str(folder))
-    with _looking_at(source.database) as copy, named(source.database):
-        version = _checked(copy, source.database)
-        _compare(place, version)
-        _copy_files(_needed(copy), ScanFolder(source.scans), ScanFolder(place.scans))
-        place.kept.mkdir(parents=True, exist_ok=True)
-        kept = copy_database(place.database, _free(place.kept), wait_s)
-        with closing(sqlite3.connect(place.database, timeout=wait_s)) as new:
-            _pages(copy, new, wait_s)
-    return kept
-
-
 @contextmanager
-def _looking_at(file: Path) -> Iterator[sqlite3.Connection]:
-    """A connection that cannot write, and leaves nothing beside the file."""
+def looking_at(file: Path) -> Iterator[sqlite3.Connection]:
+    """Give a connection that cannot write, and leaves nothing beside the file."""
     with named(file), closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as copy:
         yield copy
 
 
-def _checked(copy: sqlite3.Connection, file: Path) -> int:
-    if copy.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        refuse("store.not_a_store", "this database belongs to another program", _OTHER, str(file))
-    found = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
-    if found != "ok":
-        refuse("store.damaged", "the backup is damaged", "Name another backup", str(file), got=str(found))
-    version = int(copy.execute("SELECT version_num FROM alembic_version").fetchone()[0])
-    if version > STORE_VERSION:
-        newer(file, version)
-    return version
-
-
-def _compare(place: Place, version: int) -> None:
-    with _looking_at(place.database) as now:
-        ours = int(now.execute("SELECT version_num FROM alembic_version").fetchone()[0])
-    if ours > version:
-        refuse(
-            "store.restore",
-            "the tables of this store are newer than those of the backup",
-            "Open the backup as a store of its own: it is brought to this version there",
-            str(place.database),
-            got=f"version {version}",
-            allowed=f"version {ours}",
-        )
-
-
-def _needed(copy: sqlite3.Connection) -> list[str]:
+def needed_files(copy: sqlite3.Connection) -> list[str]:
+    """Return the SHA-256 of every stored file that some revision needs."""
     return [row[0] for row in copy.execute("SELECT DISTINCT sha256 FROM revision_files ORDER BY sha256")]
 
 
-def _copy_files(needed: list[str], source: ScanFolder, goal: ScanFolder) -> None:
+def copy_files(needed: list[str], source: ScanFolder, goal: ScanFolder) -> None:
+    """Copy stored files that are not there already, each compared with its SHA-256."""
     for sha256 in needed:
         there, here = goal.path(sha256), source.path(sha256)
         if there.is_file() and (not here.is_file() or there.stat().st_size == here.stat().st_size):
@@ -134,12 +86,6 @@ def _pages(old: sqlite3.Connection, new: sqlite3.Connection, wait_s: float) -> N
             refuse("store.busy", "somebody else is writing to the store", "Wait, then repeat this")
 
     old.backup(new, progress=waited, sleep=0.02)
-
-
-def _free(folder: Path) -> Path:
-    taken = {file.stem for file in folder.glob("before-restore-*.sqlite")}
-    number = next(n for n in range(1, len(taken) + 2) if f"before-restore-{n}" not in taken)
-    return folder / f"before-restore-{number}.sqlite"
 
 
 def _sync(file: Path) -> None:

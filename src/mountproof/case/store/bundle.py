@@ -44,7 +44,9 @@ def write_bundle(snapshot: Snapshot, case_id: int, goal: Path, scans: ScanFolder
     texts = {
         "accepted.jsonl": _lines(_accepted_rows(snapshot, case_id)),
         "case.toml": head.text,
-        "revisions.jsonl": _lines([_row(one) for one in history]),
+        "revisions.jsonl": _lines(
+            [_row(one, before) for one, before in zip(history, [None, *history[:-1]], strict=True)]
+        ),
         "states.jsonl": _lines(_state_rows(snapshot, case_id)),
     }
     stored = sorted({sha256 for one in history for sha256 in one.files.values()})
@@ -106,10 +108,10 @@ def _lines(rows: list[Any]) -> bytes:
     return "".join(f"{line}\n" for line in dumped).encode()
 
 
-def _row(one: Revision) -> RevisionRow:
+def _row(one: Revision, before: Revision | None) -> RevisionRow:
     return RevisionRow(
         number=one.number,
-        parent=one.number - 1 or None,
+        parent=before.number if before is not None else None,
         who=one.who,
         at=to_text(one.at),
         what=one.what,

@@ -40,6 +40,7 @@ class Bundle(NamedTuple):
     """A bundle that was checked; its scans are stored."""
 
     uid: str
+    sha256: str
     case: Case
     revisions: tuple[RevisionRow, ...]
     states: tuple[StateRow, ...]
@@ -70,7 +71,9 @@ def read_bundle(file: Path, scans: ScanFolder) -> Bundle:
             if name.startswith("scans/"):
                 with archive.open(name) as source:
                     scans.add(cast(BinaryIO, source), entry.sha256, entry.bytes)
-    return Bundle(manifest.uid, case, revisions, states, accepted)
+        stream.seek(0)
+        sha256 = hashlib.file_digest(stream, "sha256").hexdigest()
+    return Bundle(manifest.uid, sha256, case, revisions, states, accepted)
 
 
 @contextmanager
@@ -169,10 +172,10 @@ def _fits(
     where: str,
 ) -> Case:
     """Return the newest case of the bundle, when all of its parts fit together."""
-    if not revisions or [one.number for one in revisions] != list(range(1, len(revisions) + 1)):
-        refuse("bundle.contents", "revisions are missing or out of order", _ASK, where)
-    for one in revisions:
-        if one.parent != (one.number - 1 or None):
+    if not revisions or revisions[0].number != 1:
+        refuse("bundle.contents", "the first revision is missing", _ASK, where)
+    for before, one in zip((None, *revisions), revisions, strict=False):
+        if one.parent != (before.number if before else None) or one.number <= (one.parent or 0):
             refuse(
                 "bundle.contents",
                 "a revision does not follow the one before",
@@ -192,7 +195,7 @@ def _fits(
         for sha256 in one.files.values():
             if f"scans/{sha256}" not in entries:
                 refuse("bundle.contents", "a file of a revision is missing", _ASK, where, got=sha256)
-    if any(one.number > len(revisions) for one in accepted):
+    if not {one.number for one in accepted} <= {one.number for one in revisions}:
         refuse("bundle.contents", "an acceptance names a revision that is not there", _ASK, where)
     if newest != _encoded(revisions[-1].text, where):
         refuse("bundle.contents", f"{CASE_FILE} is not the newest revision", _ASK, where)

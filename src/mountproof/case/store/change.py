@@ -8,7 +8,7 @@ import uuid
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 
 from mountproof.case.edits import Edits, in_order, is_new_item
 from mountproof.case.model import Case
@@ -114,10 +114,10 @@ class Change(Snapshot):
         revision, before which there was nothing.
         """
         undone = self.revision(case_id, number)
-        if number == 1:
+        before = self._before(undone)
+        if before is None:
             todo = "Put the case away instead"
             refuse("store.missing", "before the first revision there was nothing", todo, got="1")
-        before = self.revision(case_id, number - 1)
         return self._join(
             undone, read(undone.text), read(before.text), before.files, f"undo of revision {number}"
         )
@@ -240,7 +240,7 @@ class Change(Snapshot):
         changes: tuple[FieldChange, ...],
         what: str,
     ) -> Revision:
-        number = parent.number + 1 if parent else 1
+        number = max(parent.number if parent else 0, self._given(case_id)) + 1
         digest = case_digest(new.case)
         revision_id = self._row(
             t.revisions,
@@ -264,7 +264,7 @@ class Change(Snapshot):
             t.revision_files,
             [{"revision_id": revision_id, "name": name, "sha256": sha} for name, sha in files.items()],
         )
-        self._set_head(case_id, revision_id, number, new.case, to_text(self._at))
+        self._set_head(case_id, revision_id, number, new.case, to_text(self._at), parent is None)
         return Revision(
             revision_id,
             case_id,
@@ -279,7 +279,15 @@ class Change(Snapshot):
             dict(files),
         )
 
-    def _set_head(self, case_id: int, revision_id: int, number: int, case: Case, at_utc: str) -> None:
+    def _given(self, case_id: int) -> int:
+        """Return the highest number that revisions of this case had before a restore; 0 without one."""
+        n = t.numbers_given.c
+        found = self._connection.execute(select(func.max(n.number)).where(n.case_id == case_id)).scalar()
+        return int(found or 0)
+
+    def _set_head(
+        self, case_id: int, revision_id: int, number: int, case: Case, at_utc: str, first: bool
+    ) -> None:
         head = {
             "head_id": revision_id,
             "number": number,
@@ -291,7 +299,7 @@ class Change(Snapshot):
             "sort_code": folded(case.code),
             "search": search_text(case.code, case.lab, case.note),
         }
-        if number > 1:
+        if not first:
             self._execute(update(t.heads).where(t.heads.c.case_id == case_id).values(head))
         else:
             state = CaseState.OPEN.value

@@ -42,7 +42,7 @@ def _revisions(connection: Connection, where: str) -> Iterator[Fault]:
     )
     for row in connection.execute(query):
         before, number = newest.get(row.case_id, (None, 0))
-        if row.number != number + 1 or row.parent_id != before:
+        if row.number <= number or (row.number != 1 and before is None) or row.parent_id != before:
             yield _damaged("a revision does not follow the one before", where, f"case {row.case_id}")
         if text_digest(bytes(row.text)) != row.text_sha256:
             yield _damaged("the text of a revision is not what was written", where, f"revision {row.id}")

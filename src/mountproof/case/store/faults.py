@@ -29,7 +29,6 @@ CODES = {
     "store.not_written": "The disk or the folder did not take what was written; nothing was changed.",
     "store.profile": "A profile cannot be kept under this name.",
     "store.read_only": "The store may not be written to.",
-    "store.restore": "A backup cannot be put back over this store.",
     "store.too_large": "A file or folder is larger than anything in a case.",
     "bundle.contents": "A bundle holds something that does not fit together.",
     "bundle.diverged": "The case went on here and in the bundle, each in its own way.",

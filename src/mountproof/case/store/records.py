@@ -21,11 +21,12 @@ class CaseState(StrEnum):
 
 
 class Revision(NamedTuple):
-    """One revision of a case. ``id`` grows with every revision of any case, ``number`` counts those of this one.
+    """One revision of a case. ``id`` grows with every revision of any case, ``number`` with those of this one.
 
-    ``at`` is what the clock said (UTC); a clock may have been set back, so order by ``number``. ``text`` is the
-    whole case.toml, byte for byte; ``digest`` is of what is entered, whatever the layout; ``program`` the version
-    that wrote it. ``files`` maps names beside the case file to the SHA-256 of what is stored.
+    After a restore numbers go on above those that were given before it, so there may be gaps. ``at`` is what the
+    clock said (UTC); a clock may have been set back, so order by ``number``. ``text`` is the whole case.toml, byte for
+    byte; ``digest`` is of what is entered, whatever the layout; ``program`` the version that wrote it. ``files`` maps
+    names beside the case file to the SHA-256 of what is stored.
     """
 
     id: int
@@ -101,6 +102,16 @@ class Device(NamedTuple):
     seen: dt.datetime | None
     revoked: dt.datetime | None
     revoked_by: str
+
+
+class BroughtIn(NamedTuple):
+    """Who took in a bundle; it brought the revisions ``first`` to ``last`` (``first`` None: all were here already)."""
+
+    first: int | None
+    last: int
+    bundle_sha256: str
+    who: str
+    at: dt.datetime
 
 
 class Touched(NamedTuple):

@@ -18,7 +18,16 @@ from mountproof.case.store.differences import FieldChange
 from mountproof.case.store.faults import refuse
 from mountproof.case.store.listing import page
 from mountproof.case.store.profiles import every_profile, one_profile
-from mountproof.case.store.records import Accepted, CaseState, Device, Page, Profile, Revision, Touched
+from mountproof.case.store.records import (
+    Accepted,
+    BroughtIn,
+    CaseState,
+    Device,
+    Page,
+    Profile,
+    Revision,
+    Touched,
+)
 from mountproof.case.store.texts import plain_text, with_digests
 from mountproof.case.store.times import from_text
 from mountproof.case.text_file import CASE_FILE
@@ -117,6 +126,14 @@ class Snapshot:
             case = with_digests(parse_case(plain_text(head.text)), head.files)
         return tuple(one for one in found if _current(case, one) != one.digest)
 
+    def brought_in(self, case_id: int) -> tuple[BroughtIn, ...]:
+        """Return who took in bundles of a case here, and which revisions came with each, oldest first."""
+        query = select(t.brought_in).where(t.brought_in.c.case_id == case_id).order_by(t.brought_in.c.id)
+        return tuple(
+            BroughtIn(row.first, row.last, row.bundle_sha256, row.who, from_text(row.at_utc))
+            for row in self._connection.execute(query)
+        )
+
     def latest_id(self) -> int:
         """Return the id of the newest revision of any case; 0 in a store without one."""
         return int(self._connection.execute(select(func.max(t.revisions.c.id))).scalar() or 0)
@@ -153,6 +170,12 @@ class Snapshot:
     def device_with(self, token_sha256: str) -> Device | None:
         """Return the device that has the token with this SHA-256 and may still come in, or None."""
         return device_with(self._connection, token_sha256)
+
+    def _before(self, revision: Revision) -> Revision | None:
+        """Return the revision that another one was made from; None for the first. Numbers may have gaps."""
+        r = t.revisions.c
+        query = _of(revision.case_id).where(r.number < revision.number).order_by(r.number.desc()).limit(1)
+        return next(iter(self._revisions(query)), None)
 
     def _revisions(self, query: Select[Any]) -> tuple[Revision, ...]:
         rows = self._connection.execute(query).mappings().all()

@@ -8,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 
 from mountproof.case.store.adopt import adopt
-from mountproof.case.store.backup import make_backup, put_back
+from mountproof.case.store.backup import make_backup
 from mountproof.case.store.bundle import write_bundle
 from mountproof.case.store.bundle_read import read_bundle
 from mountproof.case.store.change import Change
@@ -19,11 +19,12 @@ from mountproof.case.store.folders import changed_files, take_in, write_out
 from mountproof.case.store.migrate import migrate
 from mountproof.case.store.place import Place, user_place
 from mountproof.case.store.records import Revision
+from mountproof.case.store.restore import Restore, put_back, put_back_over_damaged
 from mountproof.case.store.scans import ScanFolder, Stray
 from mountproof.case.store.snapshot import Snapshot
-from mountproof.case.store.times import Clock, utc_now
+from mountproof.case.store.times import Clock, to_text, utc_now
 from mountproof.case.store.views import view
-from mountproof.faults import Fault
+from mountproof.faults import Fault, FaultError
 
 
 class Store:
@@ -71,10 +72,9 @@ class Store:
         ``who`` is a name, initials or a code; ValueError where it is empty. FaultError ``store.busy`` where another
         change takes longer than the time to wait. Put scans in before, so that others need not wait for that.
         """
-        if not who.strip():
-            raise ValueError("a change needs to say who made it")
+        name = _named(who)
         with self._database.writing() as connection:
-            yield Change(connection, self._view, self.scans, who.strip(), self._clock())
+            yield Change(connection, self._view, self.scans, name, self._clock())
 
     def import_folder(self, path: Path, who: str, case_id: int | None = None) -> Revision:
         """Take in a case folder: the case file byte for byte and every file beside it; return the revision.
@@ -111,13 +111,25 @@ class Store:
         """Copy the store to ``folder`` while it is in use; return the folder. A backup can be opened as a store."""
         return make_backup(self.place, Path(folder))
 
-    def restore(self, folder: Path) -> Path:
+    def restore(self, folder: Path, who: str) -> Path:
         """Put a backup in the place of what is here; return where the database that was here is kept.
 
-        See ``put_back`` for what is refused.
+        Numbers of revisions that were given since the backup are never given again. See ``put_back`` for what is
+        refused; ValueError where ``who`` is empty.
         """
         with self._database.alone():
-            return put_back(self.place, Path(folder), self._wait_s)
+            restore = Restore(_named(who), to_text(self._clock()))
+            return put_back(self.place, Path(folder), restore, self._wait_s)
+
+    @staticmethod
+    def recover(folder: Path, backup: Path, who: str, clock: Clock = utc_now) -> Path:
+        """Put a backup in the place of a store that cannot be opened any more; return where its database is kept.
+
+        Close everything that uses the store before. FaultError as ``restore``.
+        """
+        return put_back_over_damaged(
+            Place(Path(folder)), Path(backup), Restore(_named(who), to_text(clock()))
+        )
 
     def orphans(self, older_than_s: float = 0.0) -> tuple[Stray, ...]:
         """Return stored files that no revision needs, and what stopped uploads left ``older_than_s`` ago or more."""
@@ -137,8 +149,17 @@ class Store:
 
     def check(self) -> tuple[Fault, ...]:
         """Return everything in the store that is not as it was written; every text and scan is compared."""
-        with self.snapshot() as snapshot:
-            return tuple(checkup(snapshot._connection, self.scans, str(self.place.database)))
+        try:
+            with self.snapshot() as snapshot:
+                return tuple(checkup(snapshot._connection, self.scans, str(self.place.database)))
+        except FaultError as error:  # too damaged to be gone through
+            return error.faults
 
     def _view(self, files: Mapping[str, str]) -> Path:
         return view(self.place.views, self.scans, files)
+
+
+def _named(who: str) -> str:
+    if not who.strip():
+        raise ValueError("a change needs to say who made it")
+    return who.strip()
