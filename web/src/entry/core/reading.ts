@@ -9,6 +9,7 @@ export function valueOf(kind: Field['kind'] | undefined, text: string): Json {
   if (kind === 'teeth') return trimmed === '' ? null : teethIn(trimmed);
   if (trimmed === '') return null;
   if (kind === 'list') return rowsIn(trimmed);
+  if (kind === 'point') return rowsIn(trimmed).flat();
   if (kind === 'flag') return trimmed === 'true';
   // A cell of a table is one word: repeats are joined without spaces.
   return kind === 'table' ? trimmed.replace(/\s*\/\s*/g, '/').replace(/^\/+|\/+$/g, '') : trimmed;
