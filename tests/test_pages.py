@@ -116,6 +116,20 @@ def test_pages_named_in_the_program_exist() -> None:
             assert (ROOT / name).exists(), f"{file} names {name}"
 
 
+def test_every_library_of_the_program_has_its_reason() -> None:
+    lines = (ROOT / "requirements.in").read_text(encoding="utf-8").splitlines()
+    needed = {line.strip() for line in lines if line.strip() and not line.startswith("#")}
+    page = (DOCS / "decisions" / "011-dependencies.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| ([\w, ]+) \| [^|]+ \| [^|]+ \|$", page, re.MULTILINE)
+    told = {name for row in rows for name in row.split(", ")} - {"library"}
+    assert told == needed
+    assert f"These {NUMBERS[len(needed)]}." in page
+
+
+#: As the pages write them.
+NUMBERS = {12: "twelve", 13: "thirteen", 14: "fourteen", 15: "fifteen", 16: "sixteen", 17: "seventeen"}
+
+
 def test_sources_resolve() -> None:
     keys = code.bib_keys()
     cited = {key for page in PAGES for key in re.findall(r"\[@([\w-]+)\]", page.read_text(encoding="utf-8"))}
