@@ -183,6 +183,14 @@ def test_what_was_accepted_goes_out_of_date(client: Client) -> None:
     assert client.delete(f"/api/cases/{case_id}/accept/nothing").status_code == 422
 
 
+def test_what_this_version_does_not_answer_cannot_be_accepted(client: Client) -> None:
+    made = bring_in(client)
+    for key, one in answers(made["sheet"]).items():
+        body = {"question": key, "digest": one["digest"]}
+        status = client.post(f"/api/cases/{made['case']['id']}/accept", json=body).status_code
+        assert status == (200 if one["state"] == "ready" else 409), key
+
+
 @pytest.mark.parametrize(
     "path",
     ["", "/sheet", "/history", "/procedure", "/report.pdf", "/bundle.zip", "/case.toml", "/export.zip"],

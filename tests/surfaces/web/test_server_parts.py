@@ -15,6 +15,7 @@ from mountproof.answers.progress import Progress
 from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.web.hub import Happened, Hub, Told
 from mountproof.surfaces.web.kept import Kept
+from mountproof.surfaces.web.shapes.cases import age_text
 from mountproof.surfaces.web.works import Standing, Work, Works
 
 
@@ -44,6 +45,17 @@ def test_what_is_kept_is_what_was_used_last(
         while len(twin) > most:
             twin.popitem(last=False)
         assert dict(kept) == dict(twin)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [
+        (0, "just now"), (59.9, "just now"), (60, "1 minute ago"), (3599, "59 minutes ago"), (3600, "1 hour ago"),
+        (7300, "2 hours ago"), (86399, "23 hours ago"), (86400, "1 day ago"), (30 * 86400, "30 days ago"),
+    ],
+)  # fmt: skip
+def test_how_long_ago_something_was(seconds: float, said: str) -> None:
+    assert age_text(seconds) == said
 
 
 class _HubMachine(RuleBasedStateMachine):

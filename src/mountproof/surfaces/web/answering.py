@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import threading
 from collections.abc import Callable
+from concurrent.futures import wait
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -134,9 +135,14 @@ class Answering:
         return Asked(self._at_desk(case, keys), frozenset(), None)
 
     def whole(self, opened: Opened, progress: Progress) -> Sheet:
-        """Return the whole sheet, working on what is missing in this thread."""
-        if opened.faults:
-            return self.ask(opened, begin=False).sheet
+        """Return the whole sheet: what is being worked on is waited for, what somebody stopped is answered here."""
+        asked = self.ask(opened)
+        work = None if asked.work is None else self._works.get(asked.work)
+        if work is not None and work.future is not None:
+            wait([work.future])
+            asked = self.ask(opened, begin=False)
+        if len(asked.sheet.answers) == len(QUESTIONS):
+            return asked.sheet
         return answer(opened.case, cache=self.cache, progress=progress)
 
     def newer(self, opened: Opened) -> None:

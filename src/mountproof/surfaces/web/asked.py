@@ -8,6 +8,7 @@ from urllib.parse import unquote
 from fastapi import Depends, Header, Path, Query, Request
 
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.bench import Bench
 from mountproof.surfaces.web.tongue import LANGUAGES
 from mountproof.surfaces.web.wire import MOST_ID
@@ -44,12 +45,12 @@ async def _who(
             [
                 Fault(
                     "request.who",
-                    "it is not said who makes this change"
+                    say("it is not said who makes this change")
                     if not who
-                    else "this is no name, initials or code",
-                    "Enter your initials",
+                    else say("this is no name, initials or code"),
+                    say("Enter your initials"),
                     got=who[:20] if who.isprintable() else "",
-                    allowed=f"1 to {_LONGEST_WHO} characters",
+                    allowed=say("1 to {most} characters", most=_LONGEST_WHO),
                 )
             ]
         )

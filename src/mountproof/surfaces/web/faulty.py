@@ -13,6 +13,7 @@ from starlette.requests import ClientDisconnect
 
 from mountproof.case.store import ConflictError
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.asked import language_of_request
 from mountproof.surfaces.web.shapes.basics import entry_text, fault_out
 from mountproof.surfaces.web.wire import ConflictOut, Conflicts, Faults
@@ -29,7 +30,7 @@ STATUS = {
     "bundle.too_large": 413,
     "request.too_large": 413,
     "request.key": 401,
-    "pair.code": 403,
+    "pair.code": 401,
     "pair.desk": 403,
     "request.origin": 403,
     "request.who": 400,
@@ -98,8 +99,8 @@ def install(app: FastAPI) -> None:
     async def _http(request: Request, error: HTTPException) -> JSONResponse:
         fault = _HTTP.get(error.status_code) or Fault(
             "request.refused",
-            "this was not taken",
-            "Open the page again, then repeat this",
+            say("this was not taken"),
+            say("Open the page again, then repeat this"),
             got=str(error.detail),
         )
         answer = faults_response(request, [fault], error.status_code)
@@ -113,20 +114,26 @@ def install(app: FastAPI) -> None:
 
 def broken(request: Request, error: Exception) -> JSONResponse:
     """Return what is said of an error of the program itself: its kind and no more."""
-    what = f"the program itself went wrong ({type(error).__name__})"
-    todo = "Nothing was changed; repeat this, and report what the terminal shows if it happens again"
+    what = say("the program itself went wrong ({kind})", kind=type(error).__name__)
+    todo = say("Nothing was changed; repeat this, and report what the terminal shows if it happens again")
     return faults_response(request, [Fault("program.broken", what, todo)], 500)
 
 
 BROKEN_OFF = Fault(
-    "request.broken_off", "the transfer broke off; nothing of it was kept", "Send the file once more"
+    "request.broken_off",
+    say("the transfer broke off; nothing of it was kept"),
+    say("Send the file once more"),
 )
 _HTTP = {
     400: Fault(
-        "request.not_readable", "what was sent cannot be read", "Open the page again, then repeat this"
+        "request.not_readable",
+        say("what was sent cannot be read"),
+        say("Open the page again, then repeat this"),
     ),
-    404: Fault("page.missing", "there is nothing at this address", "Begin at the list of cases"),
-    405: Fault("request.method", "this address does not take that", "Open the page again, then repeat this"),
+    404: Fault("page.missing", say("there is nothing at this address"), say("Begin at the list of cases")),
+    405: Fault(
+        "request.method", say("this address does not take that"), say("Open the page again, then repeat this")
+    ),
 }
 
 
@@ -137,8 +144,8 @@ def _written(error: Any) -> Fault:
     shown = "" if isinstance(got, dict | list) else str(got)[:80]
     return Fault(
         "request.value",
-        "what was sent does not fit",
-        "Put it right and send it again",
+        say("what was sent does not fit"),
+        say("Put it right and send it again"),
         field=".".join(place)[:120],
         got="".join(c if c.isprintable() else "?" for c in shown),
         allowed=str(error.get("msg", ""))[:200],

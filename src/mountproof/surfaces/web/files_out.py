@@ -7,6 +7,7 @@ import zipfile
 
 from mountproof.answers.progress import quiet
 from mountproof.faults import Fault, FaultError
+from mountproof.said import joined, say
 from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.bench import Bench, opened
 from mountproof.version import VERSION
@@ -36,9 +37,9 @@ def contacts_zip(bench: Bench, case_id: int, number: int | None, *, decimal_comm
     if contacts.evidence is None:
         if sheet.faults:
             raise FaultError(sheet.faults)
-        needs = "; ".join(need.reading for need in contacts.needs)
-        what = "there is no closing map to write for this case"
-        raise FaultError([Fault("export.nothing", what, f"It needs: {needs}")])
+        needs = joined("; ", [need.reading for need in contacts.needs])
+        what = say("there is no closing map to write for this case")
+        raise FaultError([Fault("export.nothing", what, say("It needs: {needs}", needs=needs))])
     from mountproof.surfaces.export import export_contacts
 
     sink = io.BytesIO()

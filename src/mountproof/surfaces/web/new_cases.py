@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 from typing import BinaryIO
@@ -12,6 +13,7 @@ from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.scans import LARGEST_BYTES as LARGEST_SCAN
 from mountproof.case.store.times import utc_now
 from mountproof.case.text_file import LARGEST_BYTES as LARGEST_TEXT
+from mountproof.said import say
 from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.bench import Bench
 
@@ -49,18 +51,24 @@ def brought_in(bench: Bench, body: BinaryIO, name: str, who: str, *, as_new: boo
     incoming = bench.store.place.scans / "incoming"
     with named(incoming):
         incoming.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=incoming, suffix=".zip") as sink:
-            sink.write(start)
-            size = len(start)
-            while chunk := body.read(_CHUNK):
-                size += len(chunk)
-                if size > LARGEST_SCAN:
-                    refuse(
-                        "bundle.too_large", "this is larger than any bundle", "Choose the bundle of one case"
-                    )
-                sink.write(chunk)
-            sink.flush()
-            return bench.store.import_bundle(Path(sink.name), who, as_new)
+        handle, passing = tempfile.mkstemp(dir=incoming, suffix=".zip")
+        try:
+            with os.fdopen(handle, "wb") as sink:
+                _copied(start, body, sink)
+            return bench.store.import_bundle(Path(passing), who, as_new)
+        finally:
+            Path(passing).unlink(missing_ok=True)
+
+
+def _copied(start: bytes, body: BinaryIO, sink: BinaryIO) -> None:
+    sink.write(start)
+    size = len(start)
+    while chunk := body.read(_CHUNK):
+        size += len(chunk)
+        if size > LARGEST_SCAN:
+            todo = say("Choose the bundle of one case")
+            refuse("bundle.too_large", say("this is larger than any bundle"), todo)
+        sink.write(chunk)
 
 
 def _read(body: BinaryIO, most: int) -> bytes:

@@ -8,6 +8,7 @@ from mountproof.case.model import Arch, ScanUnit
 from mountproof.case.store import Revision
 from mountproof.case.store.trial import tried_text
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.bench import Bench, opened
 
 Kind = Literal["stl", "ply", "obj", "3mf", "glb"]
@@ -25,8 +26,8 @@ def kind_of(name: str) -> Kind:
         [
             Fault(
                 "scan.format",
-                "this kind of file is not read",
-                "Export the scan as STL or PLY",
+                say("this kind of file is not read"),
+                say("Export the scan as STL or PLY"),
                 where=shown,
                 allowed=", ".join(KINDS),
             )

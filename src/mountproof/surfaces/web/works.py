@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple
 
 from mountproof.answers.progress import Progress
 from mountproof.faults import Cancelled, Fault, FaultError
+from mountproof.said import say
 
 State = Literal["going on", "done", "cancelled", "failed"]
 #: Progress is told at most this often.
@@ -134,8 +135,8 @@ class Works:
             self._end(work, "failed", error.faults)
         except Exception as error:
             _LOG.exception("the program itself went wrong in long work")
-            what = f"the program itself went wrong ({type(error).__name__})"
-            self._end(work, "failed", (Fault("program.broken", what, "Report what the terminal shows"),))
+            what = say("the program itself went wrong ({kind})", kind=type(error).__name__)
+            self._end(work, "failed", (Fault("program.broken", what, say("Report what the terminal shows")),))
         else:
             work.done = 1.0
             self._end(work, "done")

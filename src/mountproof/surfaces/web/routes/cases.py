@@ -9,11 +9,13 @@ from fastapi import APIRouter, Query
 from mountproof.case.store import CaseState
 from mountproof.case.store.times import utc_now
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say, term
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number, Who
 from mountproof.surfaces.web.new_cases import begin_case
 from mountproof.surfaces.web.saved import look, saved, shown_case
 from mountproof.surfaces.web.shapes.basics import entry_text
 from mountproof.surfaces.web.shapes.cases import listed_out
+from mountproof.surfaces.web.tongue import words
 from mountproof.surfaces.web.wire import (
     CaseOut,
     ChangeOut,
@@ -47,8 +49,17 @@ def list_cases(
         try:
             page = snapshot.cases(search, state, order, after, most)
         except ValueError as error:
-            todo = "Begin again at the first page"
-            raise FaultError([Fault("request.value", str(error), todo, field="after")]) from error
+            todo = say("Begin again at the first page")
+            raise FaultError(
+                [
+                    Fault(
+                        "request.value",
+                        say("this page does not continue another one of this order"),
+                        todo,
+                        field="after",
+                    )
+                ]
+            ) from error
     now = utc_now()
     return PageOut(cases=[listed_out(one, now, language) for one in page.cases], next=page.after)
 
@@ -79,7 +90,7 @@ def history(bench: BenchOf, language: In, case_id: CaseId) -> list[RevisionOut]:
             number=one.number,
             who=one.who,
             at=one.at,
-            what=one.what,
+            what=words(term(one.what), language),
             changes=[
                 ChangeOut(field=c.field, old=entry_text(c.old), new=entry_text(c.new)) for c in one.changes
             ],

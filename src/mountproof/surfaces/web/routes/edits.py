@@ -7,6 +7,7 @@ from pydantic import JsonValue
 
 from mountproof.case.store.trial import tried_case, tried_text
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Who
 from mountproof.surfaces.web.saved import look, saved, shown_sheet
 from mountproof.surfaces.web.shapes.cases import case_out
@@ -62,7 +63,7 @@ def fields_of(edits: EditsIn) -> tuple[tuple[str, JsonValue], ...]:
     seen: set[str] = set()
     for one in edits.edits:
         if one.field in seen and not one.field.endswith("+"):
-            what, todo = "this entry is changed twice at once", "Send one value for it"
+            what, todo = say("this entry is changed twice at once"), say("Send one value for it")
             raise FaultError([Fault("request.value", what, todo, field=one.field)])
         seen.add(one.field)
     return tuple((one.field, one.value) for one in edits.edits)

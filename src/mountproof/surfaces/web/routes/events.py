@@ -9,6 +9,7 @@ from fastapi import APIRouter, Header, Path
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.asked import BenchOf, In
 from mountproof.surfaces.web.shapes.events import event_out, work_out
 from mountproof.surfaces.web.wire import WorkOut
@@ -46,6 +47,6 @@ def stop_work(bench: BenchOf, language: In, name: Name) -> WorkOut:
 
 def _there(work: Work | None, name: str) -> Work:
     if work is None:
-        what, todo = "there is no such work; it may be over for long", "Look at the sheet"
+        what, todo = say("there is no such work; it may be over for long"), say("Look at the sheet")
         raise FaultError([Fault("work.missing", what, todo, got=name[:60])])
     return work

@@ -6,10 +6,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Path
 
-from mountproof.answers.known import cache_key
+from mountproof.answers.known import cache_key, is_answered
 from mountproof.answers.words import BY_KEY
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number, Who
+from mountproof.surfaces.web.bench import opened
 from mountproof.surfaces.web.faulty import ChangedError
 from mountproof.surfaces.web.saved import look, saved, shown_sheet
 from mountproof.surfaces.web.wire import AcceptIn, Conflicts, SavedOut, SheetOut
@@ -45,19 +47,25 @@ def sheet_again(bench: BenchOf, language: In, case_id: CaseId, number: Number = 
 def accept(bench: BenchOf, language: In, who: Who, case_id: CaseId, answer: AcceptIn) -> SavedOut:
     """By the digest of what the person saw it read, so that it is known to be out of date later."""
     _known(answer.question)
+    with bench.store.snapshot() as snapshot:
+        seen = look(snapshot, case_id)
+    found = bench.answering.ask(seen.opened, begin=False).sheet.answers.get(answer.question)
+    if found is None or not is_answered(found) or found.digest != answer.digest:
+        raise _changed(seen.opened.number)
     with bench.store.change(who) as change:
-        seen = look(change, case_id)
-        now = cache_key(seen.opened.case, answer.question).split(" ", 1)[1]
-        if now != answer.digest:
-            fault = Fault(
-                "answer.changed",
-                "the case was changed meanwhile",
-                "Look at the answer once more",
-                field="digest",
-            )
-            raise ChangedError([fault], seen.opened.number)
-        change.accept(case_id, answer.question, now, BY_KEY[answer.question].reads)
+        head = change.head(case_id)
+        if head.number != seen.opened.number:
+            now = cache_key(opened(change, case_id).case, answer.question)
+            if now != f"{answer.question} {answer.digest}":
+                raise _changed(head.number)
+        change.accept(case_id, answer.question, answer.digest, BY_KEY[answer.question].reads)
     return saved(bench, case_id, language)
+
+
+def _changed(revision: int) -> ChangedError:
+    what = say("this answer is another one by now, or is not there yet")
+    fault = Fault("answer.changed", what, say("Look at the answer once more"), field="digest")
+    return ChangedError([fault], revision)
 
 
 @router.delete("/cases/{id}/accept/{question}", summary="Take an acceptance back")
@@ -71,5 +79,5 @@ def take_back(bench: BenchOf, language: In, who: Who, case_id: CaseId, question:
 
 def _known(question: str) -> None:
     if question not in BY_KEY:
-        todo = f"Name one of: {', '.join(BY_KEY)}"
-        raise FaultError([Fault("question.unknown", "this is no question", todo, got=question[:40])])
+        todo = say("Name one of: {questions}", questions=", ".join(BY_KEY))
+        raise FaultError([Fault("question.unknown", say("this is no question"), todo, got=question[:40])])

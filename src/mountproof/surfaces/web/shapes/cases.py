@@ -95,12 +95,13 @@ def age_text(seconds: float) -> str:
     """Say how long ago something was, as people say it."""
     if seconds < _MINUTE:
         return say("just now")
-    for unit_s, one, many in (
-        (_DAY, "{count} day ago", "{count} days ago"),
-        (_HOUR, "{count} hour ago", "{count} hours ago"),
-        (_MINUTE, "{count} minute ago", "{count} minutes ago"),
-    ):
-        count = int(seconds // unit_s)
-        if count:
-            return say(one if count == 1 else many, count=count)
-    raise AssertionError("every time has its words")
+    if seconds < _HOUR:
+        count = int(seconds // _MINUTE)
+        return (
+            say("{count} minute ago", count=count) if count == 1 else say("{count} minutes ago", count=count)
+        )
+    if seconds < _DAY:
+        count = int(seconds // _HOUR)
+        return say("{count} hour ago", count=count) if count == 1 else say("{count} hours ago", count=count)
+    count = int(seconds // _DAY)
+    return say("{count} day ago", count=count) if count == 1 else say("{count} days ago", count=count)
