@@ -201,6 +201,24 @@ def test_a_scan_as_it_lies_in_its_file_and_picks_on_it(send: Send) -> None:
     )
 
 
+def test_tooth_numbers_come_in_whole_or_not_at_all(send: Send) -> None:
+    case = send("GET", "/api/cases/1").json()
+    faces = send("GET", "/api/cases/1/scans/upper/mesh").json()["faces"]
+    where = f"/api/cases/1/scans/upper/teeth?based_on={case['revision']}"
+    for wrong in (b"16\n" * (faces - 1), b"99\n" * faces, b"\xff\xfe\x00"):
+        answer = send("PUT", where, content=wrong)
+        assert 400 <= answer.status_code < 500
+        assert answer.json()["faults"][0]["todo"]
+    assert send("GET", "/api/cases/1").json()["revision"] == case["revision"]
+    saved = send("PUT", where, content=b"0\n" * faces)
+    assert saved.status_code == 200, saved.text
+    scan = saved.json()["case"]["entered"]["scans"][0]
+    assert scan["teeth_file"] == "upper_teeth.csv"
+    back = [{"field": "scans.1.teeth_file", "value": None}]
+    body = {"based_on": saved.json()["case"]["revision"], "edits": back, "what": "out"}
+    assert send("POST", "/api/cases/1/edits", json=body).status_code == 200
+
+
 def test_a_case_without_scans_has_its_lines_and_says_what_it_needs(send: Send) -> None:
     case_id = send("POST", "/api/cases", json={"code": "BARE"}).json()["case"]["id"]
     found = send("GET", f"/api/cases/{case_id}/scene").json()

@@ -333,6 +333,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/cases/{id}/scans/{arch}/teeth": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Put a list of tooth numbers beside a scan
+         * @description The raw CSV: one number of ISO 3950 for each triangle, 0 where it is no tooth. Kept whole or not at all.
+         */
+        put: operations["teeth_in_api_cases__id__scans__arch__teeth_put"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/cases/{id}/scene": {
         parameters: {
             query?: never;
@@ -3014,6 +3034,62 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["PickOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    teeth_in_api_cases__id__scans__arch__teeth_put: {
+        parameters: {
+            query: {
+                /** @description the revision that was seen */
+                based_on: number;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                arch: components["schemas"]["Arch"];
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": string;
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedOut"];
+                };
+            };
+            /** @description Somebody else changed this scan; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
                 };
             };
             /** @description What is wrong, where, and what to do */
