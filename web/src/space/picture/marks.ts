@@ -1,0 +1,39 @@
+/** From what the server tells to the labels of the picture. */
+import type { Shapes } from '../../api/shapes';
+import { GROUP, type Label } from '../gl/labels';
+import type { Site, Stop } from './scene';
+
+const MOST_NUMBERED = 9;
+const group = (moves: boolean) => (moves ? GROUP.lower : GROUP.upper);
+
+function fixed(label: Shapes['LabelOut']): Label {
+  const { kind, words: text, point_mm: at, moves } = label;
+  const frame = kind === 'line' || kind === 'side';
+  const front = { tooth: 0.5, contour: 0.8, line: 3, side: 4 }[kind];
+  return { text, style: kind, at, moves, group: frame ? GROUP.frame : group(moves), front };
+}
+
+function numbered(site: Site, rank: number, chosen: boolean): Label[] {
+  const style = chosen ? 'chosen' : rank === 0 ? 'first' : 'site';
+  const text = `${rank + 1}`;
+  const front = chosen ? 6 : 1.6;
+  return [
+    { text, style, at: site.point_mm, moves: false, group: GROUP.upper, front },
+    { text, style, at: site.lower_point_mm, moves: true, group: GROUP.lower, front },
+  ];
+}
+
+/** Everything that is written into the picture at one place of the slider. */
+export function labelsOf(
+  always: readonly Shapes['LabelOut'][],
+  stop: Stop | null,
+  chosen: string | null,
+  numbers: boolean,
+): Label[] {
+  const sites = (stop?.sites ?? [])
+    .map((site, rank) => ({ site, rank }))
+    .filter(({ site, rank }) => rank < MOST_NUMBERED || site.key === chosen)
+    .flatMap(({ site, rank }) => numbered(site, rank, site.key === chosen));
+  const contours = numbers ? (stop?.labels ?? []).map(fixed) : [];
+  return [...sites, ...always.map(fixed), ...contours];
+}
