@@ -17,12 +17,8 @@ from mountproof.said.text import bare
 
 SOURCE = Path(__file__).parents[2] / "src" / "mountproof"
 
-#: Words of enumerations that a person reads, by their module.
-ENUMERATIONS = {
-    "answers.result": ("Verdict",),
-    "case.base": ("Numbering",),
-    "case.bench": (),
-}
+#: Enumerations whose values are codes, which nobody reads.
+CODES = {"Why"}
 
 
 class Text(NamedTuple):
@@ -69,6 +65,7 @@ def words_of_enumerations() -> Iterator[Text]:
             if (
                 isinstance(value, type)
                 and issubclass(value, StrEnum)
+                and value.__name__ not in CODES
                 and value.__module__ == f"mountproof.{module}"
             ):
                 yield from (Text(module, 0, as_term(str(word.value))) for word in value)
