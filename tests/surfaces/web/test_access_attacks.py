@@ -238,8 +238,8 @@ def test_who_guesses_is_shut_out_and_the_tablet_still_comes_in(bench: Served) ->
     wrong = other_codes(code)
     with bench.guest() as guest:
         for _ in range(MOST_WRONG_OF_ONE):
-            refused(guest.post("/api/pair", json={"code": next(wrong), "name": "g"}), 403, "pair.code")
-        refused(guest.post("/api/pair", json={"code": code, "name": "g"}), 403, "pair.code")
+            refused(guest.post("/api/pair", json={"code": next(wrong), "name": "g"}), 401, "pair.code")
+        refused(guest.post("/api/pair", json={"code": code, "name": "g"}), 401, "pair.code")
         assert "set-cookie" not in guest.post("/api/pair", json={"code": code, "name": "g"}).headers
     with bench.guest("127.0.0.9") as tablet:
         assert tablet.post("/api/pair", json={"code": code, "name": "t"}).status_code == 200
@@ -250,9 +250,9 @@ def test_guessing_from_many_addresses_closes_the_code(bench: Served) -> None:
     wrong = other_codes(code)
     for at in range(MOST_WRONG):
         with bench.guest(f"127.0.1.{at + 1}") as guest:
-            refused(guest.post("/api/pair", json={"code": next(wrong), "name": "g"}), 403, "pair.code")
+            refused(guest.post("/api/pair", json={"code": next(wrong), "name": "g"}), 401, "pair.code")
     with bench.guest("127.0.2.1") as tablet:
-        refused(tablet.post("/api/pair", json={"code": code, "name": "t"}), 403, "pair.code")
+        refused(tablet.post("/api/pair", json={"code": code, "name": "t"}), 401, "pair.code")
         assert tablet.post("/api/pair", json={"code": bench.code(), "name": "t"}).status_code == 200
 
 
@@ -263,7 +263,7 @@ def test_the_same_is_said_of_a_wrong_code_and_of_none(bench: Served) -> None:
         code = bench.code()
         wrong = guest.post("/api/pair", json={"code": next(other_codes(code)), "name": "g"})
     assert none.json() == wrong.json()
-    assert none.status_code == wrong.status_code == 403
+    assert none.status_code == wrong.status_code == 401
 
 
 def test_who_asks_too_often_waits(bench: Served, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -293,8 +293,8 @@ def test_a_code_pairs_one_device(bench: Served) -> None:
     code = bench.code()
     with bench.guest() as first, bench.guest("127.0.0.9") as second:
         assert first.post("/api/pair", json={"code": code.lower(), "name": "first"}).status_code == 200
-        refused(second.post("/api/pair", json={"code": code, "name": "second"}), 403, "pair.code")
-        refused(first.post("/api/pair", json={"code": code, "name": "first"}), 403, "pair.code")
+        refused(second.post("/api/pair", json={"code": code, "name": "second"}), 401, "pair.code")
+        refused(first.post("/api/pair", json={"code": code, "name": "first"}), 401, "pair.code")
 
 
 def test_of_two_at_once_one_is_paired(bench: Served) -> None:
@@ -310,7 +310,7 @@ def test_of_two_at_once_one_is_paired(bench: Served) -> None:
         thread.start()
     for thread in threads:
         thread.join()
-    assert sorted(statuses) == [200, 403, 403, 403, 403, 403]
+    assert sorted(statuses) == [200, 401, 401, 401, 401, 401]
 
 
 @pytest.mark.parametrize(
@@ -325,7 +325,7 @@ def test_an_old_code_and_a_clock_that_was_set(
     monkeypatch.setattr(pairing, "_steady", lambda: steady() + steady_s)
     monkeypatch.setattr(pairing, "_clock", lambda: clock() + dt.timedelta(seconds=day_s))
     with bench.guest() as guest:
-        refused(guest.post("/api/pair", json={"code": code, "name": "t"}), 403, "pair.code")
+        refused(guest.post("/api/pair", json={"code": code, "name": "t"}), 401, "pair.code")
 
 
 def test_only_the_desk_makes_codes_and_takes_other_devices_out(bench: Served) -> None:

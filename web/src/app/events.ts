@@ -1,5 +1,6 @@
 /** The stream of what happens at the server: revisions, answers, long work. Comes back by itself. */
 import { effect, signal } from '@preact/signals';
+import { api, ask } from '../api/client';
 import type { Shapes, Work } from '../api/shapes';
 import { openId, reload, reloadSheet, theCase } from './current';
 import { drain } from './outbox';
@@ -59,6 +60,7 @@ export function listen(): () => void {
       link.value = 'down';
       // The browser tries again by itself after a break of the line, but gives up after a refusal.
       if (source?.readyState !== EventSource.CLOSED) return;
+      void ask(api.GET('/api/about')); // says whether this browser may still come in
       clearTimeout(timer);
       timer = setTimeout(open, WAIT_MS[failed] ?? WAIT_MS.at(-1));
       failed += 1;
