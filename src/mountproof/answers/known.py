@@ -33,15 +33,14 @@ def is_answered(answer: Answer) -> bool:
 def together(
     case: Case,
     parts: Iterable[tuple[Answer, tuple[Fault, ...]]],
-    others: Iterable[Fault] = (),
     cache: MutableMapping[str, Answer] | None = None,
 ) -> Sheet:
     """Return the sheet of answers that were made one by one, each with the faults that kept it from being whole.
 
-    ``others`` are further faults; ``cache`` as for ``mountproof.answers.sheet.answer``.
+    ``cache`` as for ``mountproof.answers.sheet.answer``.
     """
     found: dict[str, Answer] = {}
-    faults = list(others)
+    faults: list[Fault] = []
     for answer, own in parts:
         found[answer.key] = answer
         faults += own

@@ -227,3 +227,21 @@ def test_nothing_is_lost_when_the_server_starts_again(tmp_path: Path) -> None:
         assert client.get(f"/api/cases/{case_id}").json()["entered"]["bench"]["powder_g"] == "120,5"
     with Store(tmp_path) as store:
         assert store.check() == ()
+
+
+def test_a_question_that_breaks_the_program_keeps_only_itself_back(
+    client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    from mountproof.answers import stone
+
+    def breaks(*_: Any) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(stone, "answer", breaks)
+    with caplog.at_level("ERROR", "mountproof.web"):
+        made = bring_in(client)
+    found = answers(made["sheet"])
+    assert found["stone"]["verdict"] == "cannot tell" and "ZeroDivisionError" in found["stone"]["headline"]
+    assert found["pin"]["verdict"] != "cannot tell" and found["mounting"]["quantities"]
+    assert [one["code"] for one in made["sheet"]["faults"]] == ["program.broken"]
+    assert "question stone" in caplog.text

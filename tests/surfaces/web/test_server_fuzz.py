@@ -84,3 +84,4 @@ def test_no_request_breaks_the_program(case: schemathesis.Case, client: Client) 
         return  # nobody can send this
     response = client.portal.call(client.asking.send, request)
     case.validate_response(response, checks=CHECKS)
+    assert b"program.broken" not in response.content

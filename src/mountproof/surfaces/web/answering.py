@@ -8,6 +8,7 @@ only where what the question reads was changed.
 from __future__ import annotations
 
 import itertools
+import logging
 import threading
 from collections.abc import Callable
 from concurrent.futures import wait
@@ -16,19 +17,22 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from mountproof.answers.known import SCAN_QUESTIONS, cache_key, together
-from mountproof.answers.progress import Progress
+from mountproof.answers.progress import Progress, quiet
 from mountproof.answers.result import Answer, Sheet
 from mountproof.answers.sheet import answer, kept_from
 from mountproof.answers.words import BY_KEY, QUESTIONS
 from mountproof.case.model import Case
 from mountproof.faults import Cancelled, Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.kept import Kept
 from mountproof.surfaces.web.works import Works
 
-_MOST_ANSWERS = 4000
+#: An answer takes some 100 kB, most of it the texts that other languages need.
+_MOST_ANSWERS = 800
 #: Answers with surfaces behind them: a pair of arches of 214 000 triangles takes some 100 MB.
 _MOST_LARGE = 12
 _MOST_FAILED = 500
+_LOG = logging.getLogger("mountproof.web")
 #: How many requests work out answers at once. The interpreter gives one thread its turn at a time: with more, everybody
 #: waits as long as the last one.
 _AT_ONCE = 2
@@ -68,6 +72,8 @@ class _Line:
     done: set[str] = field(default_factory=set)
 
 
+#: An answer, and the faults that kept it from being whole.
+Part = tuple[Answer, tuple[Fault, ...]]
 #: Tells that an answer came: case, revision, question.
 Tell = Callable[[int, int, str], None]
 
@@ -78,7 +84,7 @@ class Answering:
     def __init__(self, works: Works, tell: Tell) -> None:
         self._works, self._tell = works, tell
         self.cache: Kept[Answer] = Kept(_MOST_ANSWERS, _MOST_LARGE, lambda a: a.evidence is not None)
-        self._failed: Kept[tuple[Answer, tuple[Fault, ...]]] = Kept(_MOST_FAILED)
+        self._failed: Kept[Part] = Kept(_MOST_FAILED)
         self._stopped: Kept[bool] = Kept(_MOST_FAILED)
         self._lines: dict[tuple[int, int], _Line] = {}
         self._lock = threading.Lock()
@@ -96,10 +102,7 @@ class Answering:
         ``again`` begins what was stopped, and what went wrong.
         """
         later = SCAN_QUESTIONS if opened.case.scans else ()
-        now = [q.key for q in QUESTIONS if q.key not in later]
-        found = self._at_desk(opened.case, now)
-        parts: list[tuple[Answer, tuple[Fault, ...]]] = [(one, ()) for one in found.answers.values()]
-        faults = found.faults
+        parts = self._at_desk(opened.case, [q.key for q in QUESTIONS if q.key not in later])
         stopped: set[str] = set()
         missing: dict[str, str] = {}
         if opened.faults:
@@ -118,21 +121,12 @@ class Answering:
             else:
                 missing[key] = name
         work = self._begin(opened, missing) if missing and begin else None
-        sheet = together(opened.case, parts)
-        sheet = Sheet(
-            sheet.code,
-            sheet.answers,
-            sheet.questions,
-            sheet.echoes,
-            (*dict.fromkeys((*faults, *sheet.faults)),),
-            sheet.gates,
-        )
-        return Asked(sheet, frozenset(stopped), work)
+        return Asked(together(opened.case, parts, self.cache), frozenset(stopped), work)
 
     def bench(self, case: Case) -> Asked:
         """Answer only what needs no scan; nothing is begun."""
         keys = [q.key for q in QUESTIONS if q.key not in SCAN_QUESTIONS or not case.scans]
-        return Asked(self._at_desk(case, keys), frozenset(), None)
+        return Asked(together(case, self._at_desk(case, keys), self.cache), frozenset(), None)
 
     def whole(self, opened: Opened, progress: Progress) -> Sheet:
         """Return the whole sheet: what is being worked on is waited for, what somebody stopped is answered here."""
@@ -152,14 +146,38 @@ class Answering:
             if line is not None and line.opened.number < opened.number:
                 line.opened, line.keys = opened, self._keys(opened)
 
-    def _at_desk(self, case: Case, keys: list[str]) -> Sheet:
+    def _at_desk(self, case: Case, keys: list[str]) -> list[Part]:
         """Answer at once: what is remembered without waiting, anything else when it is this request's turn."""
         if all(cache_key(case, key) in self.cache for key in keys):
-            return answer(case, keys, cache=self.cache)
+            return self._parts(case, keys)
         with self._desk:
-            return answer(case, keys, cache=self.cache)
+            return self._parts(case, keys)
 
-    def _there(self, name: str) -> tuple[Answer, tuple[Fault, ...]] | None:
+    def _parts(self, case: Case, keys: list[str]) -> list[Part]:
+        try:
+            sheet = answer(case, keys, cache=self.cache)
+        except Exception:
+            # One question cannot even be asked: the others still can.
+            return [self._part(case, key, quiet) for key in keys]
+        first, *rest = [sheet.answers[key] for key in keys]
+        return [(first, sheet.faults), *((one, ()) for one in rest)]
+
+    def _part(self, case: Case, key: str, progress: Progress) -> Part:
+        """Answer one question; what goes wrong with it, be it in the program itself, keeps only this one back."""
+        try:
+            sheet = answer(case, [key], cache=self.cache, progress=progress)
+            return sheet.answers[key], sheet.faults
+        except Cancelled:
+            raise
+        except FaultError as error:
+            return kept_from(key, error.faults), error.faults
+        except Exception as error:
+            _LOG.exception("the program itself went wrong in question %s", key)
+            what = say("the program itself went wrong ({kind})", kind=type(error).__name__)
+            fault = Fault("program.broken", what, say("Report what the terminal shows"))
+            return kept_from(key, [fault]), (fault,)
+
+    def _there(self, name: str) -> Part | None:
         found = self.cache.get(name)
         return (found, ()) if found is not None else self._failed.get(name)
 
@@ -226,13 +244,10 @@ class Answering:
             progress(start + share * fraction, what)
 
         try:
-            sheet = answer(opened.case, [key], cache=self.cache, progress=told)
+            found, faults = self._part(opened.case, key, told)
         except _Stale:
             return
-        except FaultError as error:
-            self._failed[name] = (kept_from(key, error.faults), error.faults)
-        else:
-            if sheet.faults:
-                self._failed[name] = (sheet.answers[key], sheet.faults)
+        if faults:
+            self._failed[name] = (found, faults)
         line.done.add(name)
         self._tell(opened.case_id, line.opened.number, key)
