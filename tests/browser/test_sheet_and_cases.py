@@ -200,6 +200,23 @@ def test_an_entry_left_in_the_browser_is_sent_when_the_server_is_there(visit, be
     assert bench.send("GET", f"/api/cases/{case_id}")["entered"][NOTE] == "typed while nothing answered"
 
 
+def test_what_is_typed_while_the_line_is_down_is_shown_as_not_saved_and_saved_later(visit, bench, case_id):
+    page = visit(f"#/case/{case_id}/enter", expect="ERR_INTERNET_DISCONNECTED")
+    note = page.get_by_label(re.compile("^note$", re.IGNORECASE))
+    expect(note).to_have_value("No symptoms; wear of upper front teeth.")
+    page.context.set_offline(True)
+    note.fill("typed at the bench")
+    page.keyboard.press("Tab")
+    expect(page.locator(".unsaved")).to_contain_text("1")
+    assert bench.send("GET", f"/api/cases/{case_id}")["entered"][NOTE] != "typed at the bench"
+    page.locator(".unsaved .button").click()
+    expect(page.locator("dialog")).to_contain_text("typed at the bench")
+    page.keyboard.press("Escape")
+    page.context.set_offline(False)
+    expect(page.locator(".unsaved")).to_have_count(0, timeout=20_000)
+    assert bench.send("GET", f"/api/cases/{case_id}")["entered"][NOTE] == "typed at the bench"
+
+
 @pytest.mark.parametrize(("choice", "stands"), [("mine", "the value here"), ("theirs", "the value there")])
 def test_two_values_stand_side_by_side_until_somebody_chooses(
     visit, bench, case_id, clean, screens, choice, stands
