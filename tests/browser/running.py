@@ -64,12 +64,12 @@ def built_page(folder: Path) -> Path:
 
 
 @contextmanager
-def running_bench(store: Path, page: Path) -> Iterator[Bench]:
-    """Run a server while the block runs; its complaints fail the block."""
+def running_bench(store: Path, page: Path, *options: str) -> Iterator[Bench]:
+    """Run a server while the block runs, with ``--lan`` for tablets, too; its complaints fail the block."""
     log = store.parent / f"{store.name}.log"
     with log.open("w+", encoding="utf-8") as complaints:
         process = subprocess.Popen(
-            [sys.executable, str(Path(__file__).with_name("serve_bench.py")), str(store), str(page)],
+            [sys.executable, str(Path(__file__).with_name("serve_bench.py")), str(store), str(page), *options],
             stdout=subprocess.PIPE, stderr=complaints, text=True, cwd=ROOT,
             # As the command line does: more threads of the algebra only get in each other's way.
             env={**os.environ, "PYTHONPATH": str(ROOT / "src"), "OPENBLAS_NUM_THREADS": "1"},

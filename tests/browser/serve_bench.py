@@ -1,29 +1,39 @@
-"""A real server for the page tests: `python serve_bench.py STORE PAGE` says its opening address, then serves.
+"""A real server for the page tests: `python serve_bench.py STORE PAGE [--lan]` says its opening address, then serves.
 
-It stands on a free port of the loopback and ends with SIGTERM.
+It stands on a free port of the loopback and ends with SIGTERM. With ``--lan`` tablets reach it at 127.0.0.2, which the
+program takes for an address of the network.
 """
 
 from __future__ import annotations
 
 import socket
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 
 import uvicorn
 
+from mountproof.surfaces.web.access_door import Lan
+from mountproof.surfaces.web.access_serve import COMMON
 from mountproof.surfaces.web.app import create_app
 from mountproof.surfaces.web.page_files import page_files
 
+NETWORK = "127.0.0.2"
 
-def main(store: Path, page: Path) -> None:
-    listening = socket.create_server(("127.0.0.1", 0))
-    app = create_app(store, page=page_files(page))
-    address = f"http://127.0.0.1:{listening.getsockname()[1]}"
-    sys.stdout.write(f"{address}/?key={app.state.key.word}\n")
-    sys.stdout.flush()
-    config = uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=1)
-    uvicorn.Server(config).run(sockets=[listening])
+
+def main(store: Path, page: Path, *, lan: bool) -> None:
+    with ExitStack() as open_sockets:
+        desk = open_sockets.enter_context(socket.create_server(("127.0.0.1", 0)))
+        port = desk.getsockname()[1]
+        sockets = [desk]
+        if lan:
+            sockets.append(open_sockets.enter_context(socket.create_server((NETWORK, port))))
+        reach = Lan(frozenset({NETWORK}), f"http://{NETWORK}:{port}", tls=False)
+        app = create_app(store, page=page_files(page), lan=reach if lan else None)
+        sys.stdout.write(f"http://127.0.0.1:{port}/?key={app.state.key.word}\n")
+        sys.stdout.flush()
+        uvicorn.Server(uvicorn.Config(app, timeout_graceful_shutdown=1, **COMMON)).run(sockets=sockets)
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]))
+    main(Path(sys.argv[1]), Path(sys.argv[2]), lan="--lan" in sys.argv[3:])
