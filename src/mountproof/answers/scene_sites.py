@@ -88,7 +88,8 @@ def scene_stop(
 
 
 def _sites(case: Case, table: SiteTable) -> tuple[SceneSite, ...]:
-    """Return the sites under the thickest foil, and every further tooth pair at its closest place; smallest gap first."""
+    """Return the sites under the thickest foil, and every further tooth pair at its closest place, in the order in which
+    they meet on closing (as on the sheet; a gap farther from the hinge closes sooner)."""
     thickest = table.foils_um[-1]
     found: list[tuple[float, int, int, float, Array, Array, str, str, str]] = []
     for s in table.sites:
@@ -106,7 +107,7 @@ def _sites(case: Case, table: SiteTable) -> tuple[SceneSite, ...]:
                 (p.remaining_along_closure_mm, p.upper_tooth, p.lower_tooth, p.remaining_along_normal_mm,
                  p.upper_point_mm, p.lower_point_mm, p.upper_facing, p.lower_facing, where)
             )  # fmt: skip
-    found.sort(key=lambda f: (f[0], f[1], f[2], float(f[4][0])))
+    found.sort(key=lambda f: (f[0] / math.hypot(f[4][0], f[4][1]), f[1], f[2], float(f[4][0])))
     seen: dict[tuple[int, int], int] = {}
     return tuple(_site(case, table.foils_um, seen, *one) for one in found)
 
