@@ -15,6 +15,7 @@ from typing import Any
 import uvicorn
 
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.access_lan import Wish as Wish
 from mountproof.surfaces.web.access_lan import addresses_here, plan, told
 from mountproof.surfaces.web.access_lan import wish_of as wish_of
@@ -56,10 +57,10 @@ def serve(
         key = app.state.key
 
         def ready() -> None:
-            show(f"The bench is open at {address}{key.word}")
+            show(say("The bench is open at {address}", address=f"{address}{key.word}"))
             for text in () if planned is None else told(planned):
                 show(text)
-            show("Stop it with Ctrl+C. What was entered is saved.")
+            show(say("Stop it with Ctrl+C. What was entered is saved."))
             if browser:
                 # Every user of this computer can read with what a program was started: this word is good once.
                 # Some browsers only come back from this when they are closed.
@@ -108,7 +109,8 @@ class _Server(uvicorn.Server):
 def _listener(port: int | None) -> socket.socket:
     """Return a socket on this computer's own address. FaultError where the port that was asked for is not free."""
     for one in (USUAL_PORT, 0) if port is None else (port,):
-        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # With the protocol named: only then are answers sent at once, not held back 40 ms for the next part.
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         if os.name == "posix":
             # A server that was stopped a moment ago must not keep the next one from its address.
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -120,7 +122,7 @@ def _listener(port: int | None) -> socket.socket:
             listener.close()
             if port is not None:
                 taken = isinstance(error, OSError) and error.errno == errno.EADDRINUSE
-                what = "another program uses this port" if taken else "this port cannot be used"
-                todo = "Leave out --port, and a free one is found"
+                what = say("another program uses this port") if taken else say("this port cannot be used")
+                todo = say("Leave out --port, and a free one is found")
                 raise FaultError([Fault("web.port", what, todo, got=str(port))]) from error
     raise AssertionError("the system gives a free port to whoever asks for any")
