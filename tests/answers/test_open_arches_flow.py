@@ -53,7 +53,14 @@ def case_text(placement: dict[str, Any], *, teeth_files: bool, missing: bool = T
         ]
     pose = matrix_text(placement["upper_from_lower_record"])
     return "\n".join(
-        [*lines, "[records.made]", 'kind = "CR"', f"upper_from_lower = {pose}", 'relation_in = "frame coordinates"', ""]
+        [
+            *lines,
+            "[records.made]",
+            'kind = "CR"',
+            f"upper_from_lower = {pose}",
+            'relation_in = "frame coordinates"',
+            "",
+        ]
     )
 
 
