@@ -68,6 +68,8 @@ def listening_at(planned: Plan, port: int) -> list[socket.socket]:
         family = socket.AF_INET6 if ":" in address else socket.AF_INET
         try:
             found.append(socket.create_server((address, port), family=family, backlog=128))
+            # Answers go out at once, not held back 40 ms for the next part; connections take this over.
+            found[-1].setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         except OSError as error:
             for one in found:
                 one.close()
