@@ -396,6 +396,23 @@ def test_a_state_and_its_first_reading_come_together() -> None:
         assert [fault.code for fault in refused.value.faults] == ["case.reference"]
 
 
+def test_a_first_row_may_come_with_its_columns() -> None:
+    text = edited_text(
+        'code = "x"\n',
+        {
+            "marks.places.U": {"arch": "upper"},
+            "marks.places.L": {"arch": "lower"},
+            "marks.states.A": {"kind": "MIP by hand"},
+            "marks.states.B": {"kind": "record in"},
+            "marks.readings_mm.U-L": {"A": "-", "B": "38,05"},
+        },
+    )
+    marks = parse_case(text).marks
+    assert marks is not None
+    assert marks.readings_mm.states == ("A", "B")
+    assert marks.readings_mm.rows == {"U-L": ((), (38.05,))}
+
+
 def test_a_case_has_nothing_but_a_code_and_entries_come_and_go() -> None:
     before = read(b'code = "X"\n')
     assert before.case == Case(code="X")
@@ -468,6 +485,8 @@ def test_what_is_typed_stands_in_the_file_as_a_person_would_write_it(
         ("dentition.missing", ["18", "28"], [18, 28]),
         ("dentition.missing", ["18"], [18]),
         ("dentition.missing", ["[18, 28]"], [18, 28]),
+        ("dentition.missing", ["18, 28"], [18, 28]),
+        ("dentition.missing", ["none"], ["none"]),
         ("bench.powder_g", ["116"], 116),
         ("bench.powder_g", ["116", "117"], ["116", "117"]),
         ("note", ["{ no brackets"], "{ no brackets"),

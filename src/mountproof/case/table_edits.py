@@ -129,6 +129,8 @@ def _stepped_text(text: str, step: Step, after: _Rows) -> str | None:
     """Return the text with one step; None where the text cannot hold what comes out."""
     if not after.states:
         return ""
+    if not text.strip():
+        return None  # a row was given before the first column: there is no text to change yet
     new: str | None
     if step.what == "row":
         add = step.pieces is not None
