@@ -25,4 +25,9 @@ export const ALLOWED: readonly { path: string; kinds: readonly Kind[]; why: stri
   { path: 'entry/grid/paste.ts', kinds: ['arithmetic', 'Math'], why: 'how many columns a pasted block has' },
   { path: 'entry/grid/Table.tsx', kinds: ['reading numbers'], why: 'which cell of a table the cursor is in' },
   { path: 'space/', kinds: ['arithmetic', 'Math'], why: 'drawing: places, cameras, shaders' },
+  {
+    path: 'space/scans/numbers.ts',
+    kinds: ['reading numbers'],
+    why: 'drawing: a mark where a typed place lies on the cast',
+  },
 ];

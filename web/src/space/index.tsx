@@ -1,6 +1,7 @@
 import { caseHref } from '../app/route';
 import { t } from '../app/words';
 import { Picture } from './picture';
+import { ScansIn } from './scans';
 import './space.css';
 
 const TABS = ['picture', 'scans'] as const;
@@ -28,7 +29,11 @@ export default function View({ caseId, rest }: { caseId: number; rest: readonly 
           </ul>
         </nav>
       </div>
-      {at === 'picture' ? <Picture caseId={caseId} /> : null}
+      {at === 'picture' ? (
+        <Picture caseId={caseId} />
+      ) : (
+        <ScansIn caseId={caseId} field={rest[0] === 'field' ? (rest[1] ?? '') : ''} />
+      )}
     </div>
   );
 }

@@ -4,6 +4,7 @@ import type { Spot } from './controls';
 import type { Pane, Shown } from './panes';
 import type { Vec } from './rig';
 
+/** `at`: the place on the arch as it was given, before the lower was turned. */
 export type Tap = { arch: 'upper' | 'lower'; face: number; weights: [number, number, number]; at: Vec };
 
 export const isIn = (pane: Pane, at: Spot): boolean =>
@@ -32,6 +33,6 @@ export function picked(
   const weights = first?.hit.barycoord;
   const face = first?.hit.faceIndex;
   if (first === undefined || !weights || face === undefined || face === null) return null;
-  const { x, y, z } = first.hit.point;
+  const { x, y, z } = first.hit.object.worldToLocal(first.hit.point.clone());
   return { arch: first.arch, face, weights: [weights.x, weights.y, weights.z], at: [x, y, z] };
 }

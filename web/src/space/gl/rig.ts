@@ -68,6 +68,12 @@ export const middle = (box: Box): Vec => [
   (box.low[2] + box.high[2]) / 2,
 ];
 
+/** How far it is from one corner of a box to the opposite one. */
+export function across(box: Box): number {
+  const way = add(box.high, box.low, -1);
+  return Math.max(Math.sqrt(dot(way, way)), 1e-6);
+}
+
 /** A rig that looks in a direction and shows the whole of a box in a picture of this width over height. */
 export function framing(box: Box, yaw: number, pitch: number, aspect: number): Rig {
   const rig: Rig = { yaw, pitch, distance: 1, target: middle(box) };

@@ -19,8 +19,31 @@ import type { Ink } from './atlas';
 import { makeLabels, type Label, type Labels } from './labels';
 import { isIn, picked, within, type Tap } from './pick';
 import { uncovered } from './thin';
-import { beside, boxOf, mirrored, panes, type Boxes, type Pane, type Shown, type View } from './panes';
-import { between, basis, eye, FOV, moved, turned, zoomed, type Box, type Rig, type Vec } from './rig';
+import {
+  around,
+  beside,
+  boxOf,
+  mirrored,
+  panes,
+  type Boxes,
+  type Pane,
+  type Shown,
+  type View,
+} from './panes';
+import {
+  across,
+  between,
+  basis,
+  eye,
+  FOV,
+  framing,
+  moved,
+  turned,
+  zoomed,
+  type Box,
+  type Rig,
+  type Vec,
+} from './rig';
 
 export type { Tap } from './pick';
 export type ArchName = 'upper' | 'lower';
@@ -40,6 +63,8 @@ export type Told = {
 };
 export type Stage = {
   show: (view: View, quiet?: boolean) => void;
+  /** Looks at everything there is from a direction. */
+  face: (yaw: number, pitch: number, quiet?: boolean) => void;
   only: (shown: Partial<Shown>) => void;
   close: (rad: number) => void;
   label: (labels: readonly Label[]) => void;
@@ -141,6 +166,8 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
       boxOfMesh(meshes.lower) ?? { low: [0, -60, -55], high: [110, 0, 55] },
   };
 
+  const size = across(around([boxes.upper, boxes.lower]) ?? boxes.frame);
+
   let view: View = 'both';
   let shown: Pane[] = [];
   let labels: Labels | null = null;
@@ -201,8 +228,8 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
     const { rig } = pane;
     const { up } = basis(rig);
     camera.aspect = paneAspect;
-    camera.near = Math.max(rig.distance - 260, rig.distance * 0.04);
-    camera.far = rig.distance + 420;
+    camera.near = Math.max(rig.distance - 2.5 * size, rig.distance * 0.04);
+    camera.far = rig.distance + 4 * size;
     camera.position.set(...eye(rig));
     camera.up.set(...up);
     camera.lookAt(...rig.target);
@@ -270,7 +297,7 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
     return picked(camera, within(pane, at), meshes, pane.shown);
   }
 
-  const limits = [12, 1400] as const;
+  const limits = [0.1 * size, 14 * size] as const;
   const hands: Hands = {
     turn(right, up, at) {
       const pane = paneAt(at) ?? shown[0];
@@ -326,6 +353,23 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
         made.map((pane) => pane.rig),
         quiet,
       );
+    },
+    face(yaw, pitch, quiet = false) {
+      const box = around([boxes.upper, boxes.lower]) ?? boxes.frame;
+      const all = { upper: true, lower: true, frame: true };
+      const rig = framing(box, yaw, pitch, aspect());
+      view = 'whole';
+      shown = [
+        {
+          left: 0,
+          top: 0,
+          wide: 1,
+          high: 1,
+          rig: shown.length === 1 && shown[0] ? shown[0].rig : rig,
+          shown: all,
+        },
+      ];
+      go([rig], quiet);
     },
     only(what) {
       shown = shown.map((pane) => ({ ...pane, shown: { ...pane.shown, ...what } }));

@@ -10,7 +10,7 @@ import { Compass, pointTo, type Needle } from './Compass';
 import { Edges, edgesOf } from './Edges';
 import { labelsOf } from './marks';
 import { chosen, scene, step, stop, type SceneOut } from './scene';
-import { point } from './taps';
+import { point, there } from './taps';
 import { bands, grey, numbers, only, view } from './view';
 
 type Props = { caseId: number; of: SceneOut; arches: Partial<Record<ArchName, Arch>> };
@@ -81,7 +81,8 @@ export function Canvas({ caseId, of, arches }: Props) {
       effect(() => made.look({ grey: grey.value, bands: bands.value })),
       effect(() => {
         const now = stop.value?.step === step.value ? stop.value : null;
-        made.label(labelsOf(of.labels, now ?? stop.value, chosen.value, numbers.value && now !== null));
+        const mark = there.value?.tap ?? null;
+        made.label(labelsOf(of.labels, now ?? stop.value, chosen.value, numbers.value && now !== null, mark));
       }),
       effect(() => {
         const site = stop.peek()?.sites.find((one) => one.key === chosen.value);

@@ -1,4 +1,4 @@
-import { useMemo } from 'preact/hooks';
+import { useEffect, useMemo } from 'preact/hooks';
 import { api, ask } from '../../api/client';
 import { works } from '../../app/events';
 import { caseHref, entryHref } from '../../app/route';
@@ -13,12 +13,14 @@ import { Printed } from './Printed';
 import { again, arches, away, faults, part, scene, useScene, type SceneOut } from './scene';
 import { Sites } from './Sites';
 import { Slider } from './Slider';
+import { keepTelling } from './taps';
 import { There } from './There';
 import { From, Shown } from './Views';
 
 /** Both casts in the frame of the instrument, and all that there is to say about where they meet. */
 export function Picture({ caseId }: { caseId: number }) {
   useScene(caseId);
+  useEffect(() => keepTelling(caseId), [caseId]);
   const found = scene.value;
   return (
     <div class="space-picture stack">

@@ -1,6 +1,7 @@
 /** From what the server tells to the labels of the picture. */
 import type { Shapes } from '../../api/shapes';
 import { GROUP, type Label } from '../gl/labels';
+import type { Tap } from '../gl/stage';
 import type { Site, Stop } from './scene';
 
 const MOST_NUMBERED = 9;
@@ -23,17 +24,28 @@ function numbered(site: Site, rank: number, chosen: boolean): Label[] {
   ];
 }
 
+/** A mark at the place that somebody tapped. */
+const tapped = (tap: Tap): Label => ({
+  text: '+',
+  style: 'landmark',
+  at: tap.at,
+  moves: tap.arch === 'lower',
+  group: group(tap.arch === 'lower'),
+  front: 3,
+});
+
 /** Everything that is written into the picture at one place of the slider. */
 export function labelsOf(
   always: readonly Shapes['LabelOut'][],
   stop: Stop | null,
   chosen: string | null,
   numbers: boolean,
+  tap: Tap | null,
 ): Label[] {
   const sites = (stop?.sites ?? [])
     .map((site, rank) => ({ site, rank }))
     .filter(({ site, rank }) => rank < MOST_NUMBERED || site.key === chosen)
     .flatMap(({ site, rank }) => numbered(site, rank, site.key === chosen));
   const contours = numbers ? (stop?.labels ?? []).map(fixed) : [];
-  return [...sites, ...always.map(fixed), ...contours];
+  return [...(tap === null ? [] : [tapped(tap)]), ...sites, ...always.map(fixed), ...contours];
 }
