@@ -13,7 +13,7 @@ import pytest
 from mountproof.case.fields import spot
 from mountproof.case.model import Case
 from mountproof.case.store import Store
-from mountproof.surfaces.web.described import described
+from mountproof.surfaces.web.described import addresses, described
 from surfaces.web.bench_client import Client, bench, bring_in, edit
 
 OPENAPI = Path(__file__).parents[3] / "docs" / "openapi.json"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from sqlalchemy import Table, func, select
+from sqlalchemy import Select, Table, func, select
 
 from mountproof.case.store import schema as t
 from mountproof.case.store.snapshot import Snapshot
@@ -38,13 +38,13 @@ class News(NamedTuple):
 def latest(snapshot: Snapshot) -> Latest:
     """Return the last row of every table that grows: equal to an earlier one where nothing was written since."""
 
-    def last(table: Table) -> int:
-        key = next(iter(table.primary_key.columns))
-        return int(snapshot._connection.execute(select(func.max(key))).scalar() or 0)
+    tables = (t.revisions, t.states, t.accepted, t.profiles, t.devices, t.devices_revoked)
+    row = snapshot._connection.execute(select(*(_last(one).scalar_subquery() for one in tables))).one()
+    return Latest(*(int(one or 0) for one in row))
 
-    return Latest(
-        *(last(one) for one in (t.revisions, t.states, t.accepted, t.profiles, t.devices, t.devices_revoked))
-    )
+
+def _last(table: Table) -> Select[tuple[int | None]]:
+    return select(func.max(next(iter(table.primary_key.columns))))
 
 
 def news(snapshot: Snapshot, since: Latest) -> tuple[News, ...]:

@@ -29,8 +29,8 @@ from mountproof.surfaces.web.works import Works
 
 #: An answer takes some 100 kB, most of it the texts that other languages need.
 _MOST_ANSWERS = 800
-#: Answers with surfaces behind them: a pair of arches of 214 000 triangles takes some 100 MB.
-_MOST_LARGE = 12
+#: Answers with surfaces behind them: a pair of arches of 214 000 triangles takes some 45 MB.
+_MOST_LARGE = 8
 _MOST_FAILED = 500
 _LOG = logging.getLogger("mountproof.web")
 #: How many requests work out answers at once. The interpreter gives one thread its turn at a time: with more, everybody
