@@ -4,6 +4,7 @@ import { theCase } from './current';
 import { route, type Route } from './route';
 import { CaseBar } from './shell/CaseBar';
 import { CaseGate } from './shell/CaseGate';
+import { Guarded } from './shell/Guarded';
 import { Foot } from './shell/Foot';
 import { Head } from './shell/Head';
 import { Windows } from './shell/windows';
@@ -73,10 +74,14 @@ function Page() {
           <Locked />
         ) : at.view === 'case' ? (
           <CaseGate>
-            <View at={at} />
+            <Guarded key={viewOf(at)}>
+              <View at={at} />
+            </Guarded>
           </CaseGate>
         ) : (
-          <View at={at} />
+          <Guarded key={viewOf(at)}>
+            <View at={at} />
+          </Guarded>
         )}
       </main>
       <Foot />

@@ -22,8 +22,20 @@ export function start(): () => void {
     watch(),
     listen(),
     listenToKeys(),
+    keepDropsHere(),
   ];
   return () => {
     for (const stop of stops.reverse()) stop();
+  };
+}
+
+/** A file dropped beside its place would make the browser leave the page: here it does nothing. */
+function keepDropsHere(): () => void {
+  const ignore = (event: Event) => event.preventDefault();
+  addEventListener('dragover', ignore);
+  addEventListener('drop', ignore);
+  return () => {
+    removeEventListener('dragover', ignore);
+    removeEventListener('drop', ignore);
   };
 }

@@ -1,8 +1,8 @@
 import type { ComponentChildren } from 'preact';
 import type { Answer } from '../api/shapes';
-import { entryHref } from '../app/route';
+import { caseHref, entryHref, type CasePart } from '../app/route';
 import { DataTable } from '../app/ui';
-import { t } from '../app/words';
+import { t, type WordKey } from '../app/words';
 import { Quantities } from './Quantities';
 
 function Part({ title, children }: { title: string; children: ComponentChildren }) {
@@ -68,10 +68,27 @@ function Assumed({ caseId, answer }: { caseId: number; answer: Answer }) {
   );
 }
 
+/** Where an answer can be looked at, beside what it says. */
+const SEEN: Readonly<Record<string, { part: CasePart; words: WordKey }>> = {
+  stone: { part: 'bench', words: 'sheet.see.bench' },
+  contacts: { part: 'space', words: 'sheet.see.space' },
+};
+
+function Elsewhere({ caseId, answer }: { caseId: number; answer: Answer }) {
+  const seen = SEEN[answer.key];
+  if (seen === undefined || answer.state !== 'ready') return null;
+  return (
+    <p>
+      <a href={caseHref(caseId, seen.part)}>{t(seen.words)}</a>
+    </p>
+  );
+}
+
 /** Everything behind an answer, in the order in which a doubting reader asks for it. */
 export function Evidence({ caseId, answer }: { caseId: number; answer: Answer }) {
   return (
     <div class="evidence">
+      <Elsewhere caseId={caseId} answer={answer} />
       {answer.reasons.length > 0 ? (
         <Part title={t('sheet.part.reasons')}>
           <Reasons caseId={caseId} answer={answer} />

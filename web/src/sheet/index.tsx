@@ -42,12 +42,12 @@ export function SheetView({ caseId, rest }: { caseId: number; rest: readonly str
         ) : null}
         <Working work={shown.work} answers={shown.answers} caseId={caseId} />
         <Gates caseId={caseId} gates={shown.gates} />
+        <Remarks title={t('sheet.questioned')} lines={shown.questions} kind="ask" />
         <ol class="questions">
           {shown.answers.map((answer) => (
             <Question key={answer.key} caseId={caseId} answer={answer} />
           ))}
         </ol>
-        <Remarks title={t('sheet.questioned')} lines={shown.questions} kind="ask" />
         <Remarks title={t('sheet.read_as')} lines={shown.echoes} kind="note" />
         <Exports caseId={caseId} />
         <Remarks title={t('sheet.cautions')} lines={shown.cautions} kind="note" />
