@@ -155,9 +155,9 @@ def test_the_scan_of_a_cast_is_replaced_with_all_that_stood_in_its_numbers(
 @pytest.mark.parametrize(
     ("change", "status", "code"),
     [
-        ({"name": "upper.exe"}, 422, "scan.format"),
-        ({"name": "upper"}, 422, "scan.format"),
-        ({"name": "../../upper.stl/"}, 422, "scan.format"),
+        ({"name": "upper.exe"}, 422, "request.file_kind"),
+        ({"name": "upper"}, 422, "request.file_kind"),
+        ({"name": "../../upper.stl/"}, 422, "request.file_kind"),
         ({"based_on": 7}, 404, "store.missing"),
         ({"unit": "ell"}, 422, "request.value"),
         ({"unit": None}, 422, "request.value"),

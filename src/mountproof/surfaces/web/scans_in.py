@@ -25,7 +25,7 @@ def kind_of(name: str) -> Kind:
     raise FaultError(
         [
             Fault(
-                "scan.format",
+                "request.file_kind",
                 say("this kind of file is not read"),
                 say("Export the scan as STL or PLY"),
                 where=shown,
