@@ -15,6 +15,11 @@ export const ALLOWED: readonly { path: string; kinds: readonly Kind[]; why: stri
     why: 'a clock: how old a sign of life is',
   },
   { path: 'devices/left.ts', kinds: ['arithmetic', 'Math'], why: 'a clock: how long a code is still good' },
+  {
+    path: 'bench/wall/',
+    kinds: ['arithmetic', 'Math'],
+    why: 'a clock: how long until a moment, and the tones planned for it',
+  },
   { path: 'entry/chart/', kinds: ['arithmetic', 'Math'], why: 'drawing: a tooth chart' },
   {
     path: 'entry/plan/',
