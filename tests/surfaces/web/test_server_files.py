@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import io
+import threading
 import zipfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from mountproof.case.store import Store
 from mountproof.surfaces.demo_case import make_demo
+from mountproof.surfaces.web.works import Works
 from surfaces.web.bench_client import CASE, Client, bench, bring_in, edit
 
 
@@ -120,3 +124,32 @@ def test_the_demo_comes_with_its_casts(client: Client, monkeypatch: pytest.Monke
     assert made.status_code == 200, made.text
     assert [one["file"] for one in made.json()["case"]["scans"]] == ["upper.stl", "lower.stl"]
     assert made.json()["sheet"]["work"]
+
+
+def test_the_demo_can_be_stopped(client: Client, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    from mountproof.phantom import arch
+
+    whole = arch.build_arch
+    begun, go = threading.Event(), threading.Event()
+
+    def slow(*given: Any) -> Any:
+        begun.set()
+        assert go.wait(20.0)
+        return whole(given[0], 5000)
+
+    monkeypatch.setattr(arch, "build_arch", slow)
+    names: list[str] = []
+    monkeypatch.setattr(
+        Works,
+        "begin",
+        lambda self, name, *rest, _begin=Works.begin: names.append(name) or _begin(self, name, *rest),
+    )
+    with ThreadPoolExecutor(1) as pool:
+        answer = pool.submit(client.post, "/api/cases", json={"demo": True})
+        assert begun.wait(20.0)
+        assert client.delete(f"/api/work/{names[0]}").status_code == 200
+        go.set()
+        assert answer.result(20.0).status_code == 422
+        assert answer.result().json()["faults"][0]["code"] == "work.stopped"
+    assert client.get("/api/cases").json()["cases"] == []
+    assert not list((tmp_path / "store").rglob("*.stl"))

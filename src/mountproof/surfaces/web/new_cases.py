@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import secrets
 import tempfile
+from concurrent.futures import wait
 from pathlib import Path
 from typing import BinaryIO
 
@@ -13,6 +15,7 @@ from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.scans import LARGEST_BYTES as LARGEST_SCAN
 from mountproof.case.store.times import utc_now
 from mountproof.case.text_file import LARGEST_BYTES as LARGEST_TEXT
+from mountproof.faults import Fault, FaultError
 from mountproof.said import say
 from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.bench import Bench
@@ -31,11 +34,25 @@ def begin_case(bench: Bench, code: str, who: str, *, demo: bool = False) -> Revi
 
 
 def _demo(bench: Bench, who: str) -> Revision:
+    """Make the demo as work, so that it can be followed and stopped, and take it in when it is there."""
     from mountproof.surfaces.demo_case import make_demo
 
     with passing_folder(bench.store) as folder:
-        make_demo(folder / "demo")
+        name = f"demo-{secrets.token_hex(4)}"
+        work = bench.works.begin(
+            name, None, say("making the demo"), lambda progress: _done(make_demo(folder / "demo", progress))
+        )
+        wait([one for one in (work.future,) if one is not None])
+        if work.faults:
+            raise FaultError(work.faults)
+        if work.state == "cancelled":
+            what = say("the demo was stopped; nothing of it was kept")
+            raise FaultError([Fault("work.stopped", what, say("Begin it once more"))])
         return bench.store.import_folder(folder / "demo", who)
+
+
+def _done(_made: Path) -> None:
+    """Nothing more is wanted of it: it lies in its folder."""
 
 
 def brought_in(bench: Bench, body: BinaryIO, name: str, who: str, *, as_new: bool) -> int:
