@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mountproof.said import joined, say, term
+from mountproof.said import Said, joined, say, term
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,8 @@ class FaultError(Exception):
 
 def refusal(error: OSError) -> str:
     """Return in words why the computer refused (no room, no permission)."""
-    return term(error.strerror) if error.strerror else say("unknown reason")
+    why = error.strerror or say("unknown reason")
+    return why if isinstance(why, Said) else term(why.lower())
 
 
 class Cancelled(Exception):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import errno
+import os
 import re
 from collections.abc import Iterator
 from enum import StrEnum
@@ -14,6 +16,7 @@ from mountproof.case.model import Case
 from mountproof.case.schema import models
 from mountproof.said.catalogue import HERE, pairs
 from mountproof.said.text import bare
+from mountproof.surfaces.web.shapes.fields import fields_out
 
 SOURCE = Path(__file__).parents[2] / "src" / "mountproof"
 
@@ -71,12 +74,33 @@ def words_of_enumerations() -> Iterator[Text]:
                 yield from (Text(module, 0, as_term(str(word.value))) for word in value)
 
 
+#: Why a computer refuses, as it says it.
+_REFUSALS = (
+    errno.EACCES, errno.EADDRINUSE, errno.EADDRNOTAVAIL, errno.EBUSY, errno.EEXIST, errno.EFBIG, errno.EINVAL,
+    errno.EIO, errno.EISDIR, errno.ELOOP, errno.EMFILE, errno.ENAMETOOLONG, errno.ENOENT, errno.ENOSPC,
+    errno.ENOTDIR, errno.ENOTEMPTY, errno.EPERM, errno.EROFS, errno.EDQUOT,
+)  # fmt: skip
+
+
+def refusals() -> Iterator[Text]:
+    """Yield why the computer may refuse a file."""
+    yield from (Text("faults", 0, os.strerror(number).lower()) for number in _REFUSALS)
+
+
 def descriptions() -> Iterator[Text]:
     """Yield what the fields of a case are for."""
     for model in models(Case):
         for field in model.model_fields.values():
             if field.description:
                 yield Text(model.__module__.removeprefix("mountproof."), 0, as_term(field.description))
+
+
+def of_the_forms() -> Iterator[Text]:
+    """Yield what the forms of the page show of every entry of a case."""
+    for entry in fields_out("en"):
+        choices = (choice.words for choice in entry.choices)
+        for text in (entry.label, entry.what, entry.unit, entry.assumed, *choices):
+            yield Text("surfaces.web.shapes.labels", 0, as_term(text))
 
 
 def has_words(template: str) -> bool:
@@ -89,7 +113,7 @@ def wanted() -> dict[str, list[str]]:
     texts = [text for file in sources() for text in sorted(of_module(file), key=lambda text: text.line)]
     found: dict[str, list[str]] = {}
     seen = set()
-    for text in [*texts, *words_of_enumerations(), *descriptions()]:
+    for text in [*texts, *words_of_enumerations(), *refusals(), *descriptions(), *of_the_forms()]:
         if has_words(text.template) and text.template not in seen:
             seen.add(text.template)
             found.setdefault(text.module, []).append(text.template)

@@ -23,7 +23,7 @@ _ASIDE = {
     "Field",
     "warn",
 }
-_SENTENCE = re.compile(r"[^\W\d_]{2,}[,;:.]? +[^\W\d_]{2,}|^ ?[^\W\d_]+ $|^ [^\W\d_]+ ?$")
+_SENTENCE = re.compile(r"[^\W\d_]{2,}[,;:.]? +[^\W\d_]|[^\W\d_] +[^\W\d_]{2,}|^ ?[^\W\d_]+ $|^ [^\W\d_]+ ?$")
 
 
 class Unsaid(NamedTuple):
@@ -48,7 +48,7 @@ def _of(node: ast.AST) -> Iterator[Unsaid]:
         return
     if isinstance(node, ast.JoinedStr):
         text = "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
-        if _SENTENCE.search(text.replace("{}", " x ").strip()) or re.search(
+        if _SENTENCE.search(text.replace("{}", "§")) or re.search(
             r"[^\W\d_]{2,} \{\}|\{\}[,;:]? [^\W\d_]+", text
         ):
             yield Unsaid(node.lineno, text)

@@ -49,6 +49,8 @@ class Ledger:
     def because(self, verdict: Verdict, why: Why, text: str, **numbers: float | str | None) -> None:
         """Note a reason and the verdict it leads to."""
         self.verdicts.append(verdict)
+        if "unit" in numbers:
+            numbers["unit"] = term(str(numbers["unit"]))
         self.reasons.append(Reason(why, text, **numbers))  # type: ignore[arg-type]
 
     def quantity(

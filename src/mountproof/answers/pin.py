@@ -130,7 +130,10 @@ def answer(case: Case, progress: Progress) -> Answer:
 def tooth_places(case: Case, ledger: Ledger) -> tuple[Tooth, ...]:
     """Return where the teeth stand, as entered, or the usual places as an assumption."""
     if case.teeth_at:
-        return tuple(Tooth(name, at.ahead_mm, at.above_mm) for name, at in case.teeth_at.items())
+        words = {tooth.name: tooth.name for tooth in _USUAL_TEETH}
+        return tuple(
+            Tooth(words.get(name, name), at.ahead_mm, at.above_mm) for name, at in case.teeth_at.items()
+        )
     named = joined(
         ", ",
         (

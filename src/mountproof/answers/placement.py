@@ -139,7 +139,7 @@ def _by_matrix(entry: ScanEntry, matrix: Array) -> Placed:
                 for reason in reasons
             ]
         )
-    return Placed(matrix, None, "by a matrix", False)
+    return Placed(matrix, None, say("by a matrix"), False)
 
 
 def _by_landmarks(entry: ScanEntry, given: Placement, factor: float, ledger: Ledger) -> Placed:

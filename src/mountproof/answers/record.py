@@ -157,7 +157,9 @@ def _reseat(case: Case, marks: MarksInput, ledger: Ledger) -> list[str]:
 def _spread(ledger: Ledger, key: str, label: str, spread: SpreadOf) -> None:
     # The interval of an SD is not symmetric: chi-square, from its degrees of freedom.
     u = spread.sd / math.sqrt(2.0 * spread.dof)
-    ledger.quantities.append(Quantity(key, label, spread.sd, "mm", u, spread.low, spread.high, 3, False, ""))
+    ledger.quantities.append(
+        Quantity(key, label, spread.sd, say("mm"), u, spread.low, spread.high, 3, False, "")
+    )
 
 
 def _compare(case: Case, marks: MarksInput, states: States, ledger: Ledger) -> list[str]:

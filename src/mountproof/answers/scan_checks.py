@@ -130,8 +130,8 @@ def picked(scan: Scan, face: int, weights: tuple[float, float, float], unit_in_m
             [
                 Fault(
                     "scene.no_such_place",
-                    "there is no such place on this arch",
-                    "Load the picture again, then tap again",
+                    say("there is no such place on this arch"),
+                    say("Load the picture again, then tap again"),
                 )
             ]
         )

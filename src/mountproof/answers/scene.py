@@ -28,8 +28,8 @@ from mountproof.teeth import Arch
 
 _NO_GAP = Fault(
     "scene.no_gap",
-    "no gap is known yet between these casts",
-    "Scan and place both casts, and enter the relation of the CR record",
+    say("no gap is known yet between these casts"),
+    say("Scan and place both casts, and enter the relation of the CR record"),
 )
 
 
@@ -61,8 +61,8 @@ class Scene:
                 [
                     Fault(
                         "scene.no_such_step",
-                        "the slider has no such place",
-                        "Load the picture again",
+                        say("the slider has no such place"),
+                        say("Load the picture again"),
                         got=str(step),
                     )
                 ]

@@ -54,8 +54,8 @@ def place_at(
             [
                 Fault(
                     "scene.no_such_place",
-                    "there is no such place on this arch",
-                    "Load the picture again, then tap again",
+                    say("there is no such place on this arch"),
+                    say("Load the picture again, then tap again"),
                 )
             ]
         )

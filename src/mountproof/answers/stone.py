@@ -238,7 +238,7 @@ def _pours(bench: Bench, sheet: stone.Sheet, ledger: Ledger, case: Case) -> list
     if gap is None or sheet.expansion_percent is None:
         return []
     one, lift_limit = case.limits.gap_in_one_pour, case.limits.lift_of_stone
-    judge_against(ledger, "gap", gap.value, gap.u, one, 0)
+    judge_against(ledger, say("gap"), gap.value, gap.u, one, 0)
     if gap.value <= 0.0:
         return [say("there is no gap to fill")]
     if one.decent <= 0.0 or lift_limit.decent <= 0.0:

@@ -17,6 +17,7 @@ from mountproof.case.syntax import Parsed
 from mountproof.case.table_edits import changed_table, is_table
 from mountproof.case.typed import as_typed
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
 #: Names of entries and their values, in the order in which they are changed.
 Edits = Mapping[str, Any] | Iterable[tuple[str, Any]]
@@ -41,7 +42,7 @@ def edited_text(text: str, edits: Edits) -> str:
             if new is not None:
                 new.encode()
         except (RecursionError, UnicodeEncodeError) as error:
-            what, todo = "this is no value that a case file can hold", "Type it again"
+            what, todo = say("this is no value that a case file can hold"), say("Type it again")
             raise FaultError([Fault("case.wrong_type", what, todo, field=field[:120])]) from error
     return new if new is not None else _written_anew(doc)
 
@@ -71,7 +72,10 @@ def _changed(
     if is_table(field):
         return _table_changed(doc, text, field, value)
     if value is None and APPEND in field:
-        what, todo = "a new item needs a value", "Give its entries, or name the item that is to be taken out"
+        what, todo = (
+            say("a new item needs a value"),
+            say("Give its entries, or name the item that is to be taken out"),
+        )
         raise FaultError([Fault("case.wrong_type", what, todo, field=shown_field(field)[:120])])
     place = place_of(doc, field)
     return assigned(text, doc, place, as_typed(place, value))

@@ -18,7 +18,9 @@ from mountproof.case.grid import NOTHING, GridError, parse_grid
 from mountproof.case.lines import Path
 from mountproof.case.names import EVERY, shown_field
 from mountproof.case.numbers import Readings
+from mountproof.case.unreadable import Unreadable
 from mountproof.faults import Fault, FaultError
+from mountproof.said import cut, say
 
 #: Tables of readings under [marks].
 TABLES = ("readings_mm", "reseat_mm")
@@ -72,7 +74,9 @@ def changed_table(raw: Any, path: Path, value: Any) -> str | dict[str, Any] | No
 def _steps(before: _Rows, path: Path, value: Any) -> Iterator[Step]:
     pair, state = str(path[2]), str(path[3]) if len(path) == 4 else ""
     if pair == EVERY and not state:
-        raise FaultError([_fault(path, "every row of which column is not said", "Name the column, too")])
+        raise FaultError(
+            [_fault(path, say("every row of which column is not said"), say("Name the column, too"))]
+        )
     if pair != EVERY and state:
         there = pair in before.rows and state in before.states
         pieces = _pieces(path, value)
@@ -88,8 +92,8 @@ def _steps(before: _Rows, path: Path, value: Any) -> Iterator[Step]:
     if value == "":
         value = {}
     if not isinstance(value, dict):
-        what = "a row or a column is given as its cells, by name"
-        raise FaultError([_fault(path, what, "Change one cell: its pair, a dot, its state")])
+        what = say("a row or a column is given as its cells, by name")
+        raise FaultError([_fault(path, what, say("Change one cell: its pair, a dot, its state"))])
     yield from _added(before, "" if state else pair, state)
     names = {*before.states} if pair != EVERY else {*before.rows}
     for name, cell in value.items():
@@ -193,8 +197,9 @@ def _rows_of(raw: Any, path: Path) -> _Rows:
         rows = {str(pair): tuple(tuple(cell) for cell in cells) for pair, cells in raw["rows"].items()}
         return _Rows(tuple(raw["states"]), rows)
     except (GridError, ValidationError) as error:
-        what = "the table cannot be read: " + str(error).splitlines()[0]
-        raise FaultError([_fault(path[:2], what, "Put the table right first")]) from error
+        why = error.faults[0][1] if isinstance(error, GridError) else str(error).splitlines()[0]
+        what = say("the table cannot be read: {why}", why=why)
+        raise FaultError([_fault(path[:2], what, say("Put the table right first"))]) from error
 
 
 def _pieces(path: Path, value: Any) -> tuple[Piece, ...]:
@@ -211,14 +216,17 @@ def _pieces(path: Path, value: Any) -> tuple[Piece, ...]:
                 decimal(one)
                 found.append(one.strip().replace("−", "-"))
             elif isinstance(one, bool) or not isinstance(one, int | float):
-                raise ValueError("a reading is a number, or a list of repeats")
+                raise Unreadable(say("a reading is a number, or a list of repeats"))
             else:
                 found.append(decimal(repr(float(one))))
         except (ValueError, OverflowError) as error:
-            todo = "Write it such as 38.05 or 38,05, repeats as 38.05/38.00, and - where nothing was read"
-            raise FaultError([_fault(path, str(error), todo, str(one))]) from error
+            todo = say(
+                "Write it such as 38.05 or 38,05, repeats as 38.05/38.00, and - where nothing was read"
+            )
+            what = error.sentence if isinstance(error, Unreadable) else str(error)
+            raise FaultError([_fault(path, what, todo, str(one))]) from error
     return tuple(found)
 
 
 def _fault(path: Path, what: str, todo: str, got: str = "") -> Fault:
-    return Fault("case.wrong_type", what[:300], todo, field=shown_field(path)[:120], got=got[:80])
+    return Fault("case.wrong_type", cut(what, 300), todo, field=shown_field(path)[:120], got=got[:80])

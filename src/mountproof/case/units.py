@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from mountproof.case.lines import Path
+from mountproof.said import say
 
 _UNITS = (
-    ("_ml_per_100g", "mL per 100 g"),
-    ("_g_per_ml", "g/mL"),
-    ("_per_mark", "mm"),
-    ("_percent", "%"),
-    ("_mm2", "mm²"),
-    ("_mm", "mm"),
-    ("_deg", "deg"),
-    ("_um", "µm"),
-    ("_ml", "mL"),
-    ("_min", "min"),
-    ("_g", "g"),
-    ("_s", "s"),
-    ("_c", "°C"),
+    ("_ml_per_100g", say("mL per 100 g")),
+    ("_g_per_ml", say("g/mL")),
+    ("_per_mark", say("mm")),
+    ("_percent", say("%")),
+    ("_mm2", say("mm²")),
+    ("_mm", say("mm")),
+    ("_deg", say("deg")),
+    ("_um", say("µm")),
+    ("_ml", say("mL")),
+    ("_min", say("min")),
+    ("_g", say("g")),
+    ("_s", say("s")),
+    ("_c", say("°C")),
 )
 
 
@@ -28,5 +29,5 @@ def unit_of(path: Path) -> str:
         names.pop()
     last = names[-1] if names else ""
     if last in ("reads", "zero_reads"):
-        return "marks"
+        return say("marks")
     return next((unit for ending, unit in _UNITS if last.endswith(ending)), "")

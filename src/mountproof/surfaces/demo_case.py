@@ -10,7 +10,8 @@ from typing import Literal
 from mountproof.answers.progress import Progress, quiet
 from mountproof.case.atomic import replace_file
 from mountproof.case.text_file import CASE_FILE
-from mountproof.faults import Fault, FaultError
+from mountproof.faults import Fault, FaultError, refusal
+from mountproof.said import say, term
 
 Kind = Literal["stl", "obj", "ply"]
 _ARCHES: tuple[Literal["upper", "lower"], ...] = ("upper", "lower")
@@ -34,14 +35,21 @@ def make_demo(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for at, arch in enumerate(_ARCHES):
-            progress(0.1 + 0.3 * at, f"making the {arch} cast")
+            progress(0.1 + 0.3 * at, say("making the {arch} cast", arch=term(arch)))
             cast = build_arch(arch, triangles)
             _WRITERS[kind](folder / f"{arch}.{kind}", cast.vertices_mm, cast.faces)
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        todo = "Name another folder with --out"
+        why = refusal(error)
+        todo = say("Name another folder with --out")
         raise FaultError(
-            [Fault("out.not-writable", f"the demo cannot be written here: {why}", todo, str(folder))]
+            [
+                Fault(
+                    "out.not-writable",
+                    say("the demo cannot be written here: {why}", why=why),
+                    todo,
+                    str(folder),
+                )
+            ]
         ) from error
     replace_file(file, text.encode(), before)
     return file
@@ -64,16 +72,21 @@ def _before(file: Path, text: str) -> bytes | None:
     try:
         before = file.read_bytes()
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        fault = Fault("out.not-writable", f"this cannot be read: {why}", "Name another folder", str(file))
+        why = refusal(error)
+        fault = Fault(
+            "out.not-writable",
+            say("this cannot be read: {why}", why=why),
+            say("Name another folder"),
+            str(file),
+        )
         raise FaultError([fault]) from error
     if before.split(b"\n", 1)[0].strip() != text.split("\n", 1)[0].encode():
         raise FaultError(
             [
                 Fault(
                     "demo.other_case",
-                    "this folder holds a case that is not the demo; it is left as it is",
-                    "Name another folder with --out",
+                    say("this folder holds a case that is not the demo; it is left as it is"),
+                    say("Name another folder with --out"),
                     str(file.parent),
                 )
             ]
@@ -88,7 +101,10 @@ def _write_obj(path: Path, vertices_mm: object, faces: object) -> None:
 
     points = "".join(f"v {x:.6f} {y:.6f} {z:.6f}\n" for x, y, z in np.asarray(vertices_mm).tolist())
     triangles = "".join(f"f {a} {b} {c}\n" for a, b, c in (np.asarray(faces) + 1).tolist())
-    write_whole(path, f"# made-up cast of the demo, mm\n{points}{triangles}".encode())
+    write_whole(
+        path,
+        f"# made-up cast of the demo, mm\n{points}{triangles}".encode(),
+    )
 
 
 def _write_stl(path: Path, vertices_mm: object, faces: object) -> None:

@@ -6,7 +6,8 @@ import os
 import tempfile
 from pathlib import Path
 
-from mountproof.faults import Fault, FaultError
+from mountproof.faults import Fault, FaultError, refusal
+from mountproof.said import say
 
 
 def check_writable(path: str | Path) -> None:
@@ -17,14 +18,16 @@ def check_writable(path: str | Path) -> None:
     target = Path(path)
     try:
         if target.is_dir():
-            raise FaultError([_fault(target, "this is a folder", "Name a file in it.")])
+            raise FaultError([_fault(target, say("this is a folder"), say("Name a file in it"))])
         handle, name = tempfile.mkstemp(prefix=".mountproof-", dir=target.parent)
         os.close(handle)
         Path(name).unlink()
         if target.exists() and not os.access(target, os.W_OK):
-            raise PermissionError(13, "the file is there and must not be written")
+            raise PermissionError(13, say("the file is there and must not be written"))
     except OSError as error:
-        raise FaultError([_fault(target, _why(error), "Name another place, or free this one.")]) from error
+        raise FaultError(
+            [_fault(target, refusal(error), say("Name another place, or free this one"))]
+        ) from error
 
 
 def write_whole(path: str | Path, content: bytes) -> None:
@@ -43,7 +46,9 @@ def write_whole(path: str | Path, content: bytes) -> None:
     except OSError as error:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
-        raise FaultError([_fault(target, _why(error), "Name another place, or free this one.")]) from error
+        raise FaultError(
+            [_fault(target, refusal(error), say("Name another place, or free this one"))]
+        ) from error
 
 
 def _umask() -> int:
@@ -53,8 +58,10 @@ def _umask() -> int:
 
 
 def _why(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()
+    return refusal(error)
 
 
 def _fault(target: Path, why: str, todo: str) -> Fault:
-    return Fault("out.not-writable", f"nothing can be written here: {why}", todo, where=str(target))
+    return Fault(
+        "out.not-writable", say("nothing can be written here: {why}", why=why), todo, where=str(target)
+    )

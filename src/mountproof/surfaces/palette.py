@@ -15,6 +15,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mountproof.said import figure, say
+
 Rgb = tuple[int, int, int]
 
 
@@ -48,7 +50,7 @@ TOOTH: Rgb = (246, 244, 239)
 PAPER: Rgb = (255, 255, 255)
 
 #: Where this palette comes from, for files that carry it.
-CITATION = (
+CITATION = say(
     "five samples of the map lapaz, Scientific colour maps 8 (Crameri 2018, doi 10.5281/zenodo.1243862)"
 )
 
@@ -72,9 +74,20 @@ def band_words(edges_mm: Sequence[float]) -> tuple[BandWords, ...]:
         raise ValueError(f"one to {len(BANDS)} bands are drawn, not {len(edges_mm)}")
     um = edges_mm[-1] < 1.0
     unit = "µm" if um else "mm"
-    shown = [f"{edge * 1000.0:.4g}" if um else f"{edge:.4g}" for edge in edges_mm]
-    first = BandWords(f"up to {shown[0]} {unit}, touching included", f"up to {shown[0]}", unit)
-    rest = (BandWords(f"{low} to {high} {unit}", f"{low} to {high}", unit) for low, high in pairwise(shown))
+    shown = [figure(edge * 1000.0 if um else edge, ".4g") for edge in edges_mm]
+    first = BandWords(
+        say("up to {limit} {unit}, touching included", limit=shown[0], unit=unit),
+        say("up to {limit}", limit=shown[0]),
+        unit,
+    )
+    rest = (
+        BandWords(
+            say("{low} to {high} {unit}", low=low, high=high, unit=unit),
+            say("{low} to {high}", low=low, high=high),
+            unit,
+        )
+        for low, high in pairwise(shown)
+    )
     return (first, *rest)
 
 

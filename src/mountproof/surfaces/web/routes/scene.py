@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from mountproof.answers.result import Answer
 from mountproof.case.tooth_numbers import system_of
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.web.answering import Opened
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number
 from mountproof.surfaces.web.bench import Bench, opened
@@ -25,8 +26,8 @@ Of = Annotated[
 ]
 _WORKING = Fault(
     "scene.working",
-    "the answer to the contacts is still being made",
-    "Wait until it is there, then look again",
+    say("the answer to the contacts is still being made"),
+    say("Wait until it is there, then look again"),
 )
 #: How a binary surface is described.
 BINARY: dict[int | str, dict[str, Any]] = {
@@ -119,8 +120,8 @@ def surface(
     for one in _made(bench, shelf, found).scene.arches:
         if one.arch == arch:
             return sent(request, scene_bytes(one), etag)
-    what = "this cast does not stand in the picture"
-    raise FaultError([Fault("scene.no_such_arch", what, "Place its scan first", got=arch)])
+    what = say("this cast does not stand in the picture")
+    raise FaultError([Fault("scene.no_such_arch", what, say("Place its scan first"), got=arch)])
 
 
 @router.get(
