@@ -32,6 +32,12 @@ def open_all(page: Page) -> None:
     page.locator(".sheet-head .button").click()
 
 
+def fits(page: Page) -> None:
+    """Nobody should have to push the page sideways."""
+    too_wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    assert too_wide <= 0, f"{page.url} is wider than the screen by {too_wide}"
+
+
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_the_sheet_says_what_the_server_answers(visit, bench, case_id, language):
     page = visit(f"#/case/{case_id}", language=language)
@@ -95,11 +101,12 @@ def test_every_view_is_clean(visit, case_id, clean, screens, look, size, languag
         page.wait_for_timeout(200)
         clean(page)
         screens(page, f"{part.strip('/').replace('/', '-') or 'sheet'}-{name}")
-        too_wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-        assert too_wide <= 0, f"{page.url} is wider than the screen by {too_wide}"
+        fits(page)
     page.goto(re.sub("#.*", "", page.url) + f"#/case/{case_id}")
     open_all(page)
     clean(page)
+    fits(page)
+    screens(page, f"open-{name}")
     for window in ("who", "settings", "keys"):
         place = {"who": ".head-end .button >> nth=-2", "settings": ".head-end .button >> nth=-1"}
         page.locator(place.get(window, ".foot .button")).click()

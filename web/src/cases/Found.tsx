@@ -1,7 +1,7 @@
 import { useEffect } from 'preact/hooks';
 import type { Listed } from '../api/shapes';
 import { caseHref } from '../app/route';
-import { Button, Faults } from '../app/ui';
+import { Button, Faults, TableFrame } from '../app/ui';
 import { t } from '../app/words';
 import { asked, faults, follow, found, more, showMore } from './list';
 import { stateWords } from './states';
@@ -43,7 +43,7 @@ export function Found() {
       {cases.length === 0 ? (
         <p>{t(searched ? 'cases.none_found' : 'cases.none_yet')}</p>
       ) : (
-        <div class="table-frame">
+        <TableFrame>
           <table class="table cases-table">
             <thead>
               <tr>
@@ -60,7 +60,7 @@ export function Found() {
               ))}
             </tbody>
           </table>
-        </div>
+        </TableFrame>
       )}
       <p class="row" role="status">
         {more.value === null

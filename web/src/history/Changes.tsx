@@ -1,5 +1,6 @@
 import type { Change } from '../api/shapes';
 import { entryHref } from '../app/route';
+import { TableFrame } from '../app/ui';
 import { t } from '../app/words';
 import { labelOf } from './labels';
 import { plainly } from './plainly';
@@ -25,7 +26,7 @@ export function EntryName({ field }: { field: string }) {
 export function Changes({ caseId, changes }: { caseId: number; changes: readonly Change[] }) {
   if (changes.length === 0) return <p class="quiet">{t('history.no_changes')}</p>;
   return (
-    <div class="table-frame">
+    <TableFrame>
       <table class="table">
         <thead>
           <tr>
@@ -52,6 +53,6 @@ export function Changes({ caseId, changes }: { caseId: number; changes: readonly
           ))}
         </tbody>
       </table>
-    </div>
+    </TableFrame>
   );
 }

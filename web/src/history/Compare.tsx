@@ -5,7 +5,7 @@ import { theCase } from '../app/current';
 import { language } from '../app/settings';
 import { caseHref, go } from '../app/route';
 import { momentText } from '../app/moment';
-import { ChoiceField, Faults, Verdict } from '../app/ui';
+import { ChoiceField, Faults, Verdict, TableFrame } from '../app/ui';
 import { t } from '../app/words';
 import { Changes } from './Changes';
 import { changesBetween } from './compare';
@@ -60,7 +60,7 @@ function Answers({ a, b, from, to }: { a: Sheet | null; b: Sheet | null; from: n
   const changed = both.filter((answer) => !same(answer.key));
   if (changed.length === 0) return <p>{t('history.same_answers')}</p>;
   return (
-    <div class="table-frame">
+    <TableFrame>
       <table class="table compare">
         <thead>
           <tr>
@@ -85,7 +85,7 @@ function Answers({ a, b, from, to }: { a: Sheet | null; b: Sheet | null; from: n
           ))}
         </tbody>
       </table>
-    </div>
+    </TableFrame>
   );
 }
 

@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import type { Answer } from '../api/shapes';
 import { caseHref, entryHref, type CasePart } from '../app/route';
-import { DataTable } from '../app/ui';
+import { DataTable, LinkButton } from '../app/ui';
 import { t, type WordKey } from '../app/words';
 import { Quantities } from './Quantities';
 
@@ -79,7 +79,7 @@ function Elsewhere({ caseId, answer }: { caseId: number; answer: Answer }) {
   if (seen === undefined || answer.state !== 'ready') return null;
   return (
     <p>
-      <a href={caseHref(caseId, seen.part)}>{t(seen.words)}</a>
+      <LinkButton href={caseHref(caseId, seen.part)}>{t(seen.words)}</LinkButton>
     </p>
   );
 }

@@ -1,10 +1,11 @@
 import type { Quantity } from '../api/shapes';
+import { TableFrame } from '../app/ui';
 import { t } from '../app/words';
 
 /** Numbers of an answer as the server wrote them. What nobody measured is marked where it stands. */
 export function Quantities({ quantities }: { quantities: readonly Quantity[] }) {
   return (
-    <div class="table-frame">
+    <TableFrame>
       <table class="table quantities">
         <thead>
           <tr>
@@ -31,6 +32,6 @@ export function Quantities({ quantities }: { quantities: readonly Quantity[] }) 
           ))}
         </tbody>
       </table>
-    </div>
+    </TableFrame>
   );
 }

@@ -1,10 +1,11 @@
 import type { Table } from '../../api/shapes';
+import { TableFrame } from './TableFrame';
 
 /** A table of cells as read. The first column names the rows. */
 export function DataTable({ table }: { table: Table }) {
   return (
     <div>
-      <div class="table-frame">
+      <TableFrame label={table.title}>
         <table class="table">
           <caption>{table.title}</caption>
           <thead>
@@ -36,7 +37,7 @@ export function DataTable({ table }: { table: Table }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </TableFrame>
       {table.note ? <p class="small quiet">{table.note}</p> : null}
     </div>
   );

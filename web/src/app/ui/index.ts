@@ -7,4 +7,5 @@ export { Live, say } from './Live';
 export { Faults, Notice } from './Notice';
 export { Moment } from './Moment';
 export { Progress, WorkProgress } from './Progress';
+export { TableFrame } from './TableFrame';
 export { Verdict } from './Verdict';
