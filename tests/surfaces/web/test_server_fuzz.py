@@ -56,7 +56,7 @@ def client() -> Iterator[Client]:
 
 @SCHEMA.parametrize()
 @settings(
-    max_examples=int(os.environ.get("MOUNTPROOF_FUZZ", "10")),
+    max_examples=int(os.environ.get("MOUNTPROOF_FUZZ", "6")),
     deadline=None,
     derandomize=True,
     database=None,

@@ -39,7 +39,7 @@ class Listener:
 
     def __enter__(self) -> Listener:
         self._thread.start()
-        assert self._ready.wait(20.0)
+        assert self._ready.wait(60.0)
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -66,7 +66,7 @@ class Listener:
                     self.events.append((name, data))
                     name = ""
 
-    def wait_for(self, most_s: float = 20.0, **wanted: Any) -> tuple[str, dict[str, Any]]:
+    def wait_for(self, most_s: float = 60.0, **wanted: Any) -> tuple[str, dict[str, Any]]:
         end = time.monotonic() + most_s
         while time.monotonic() < end:
             for name, event in list(self.events):
@@ -134,7 +134,7 @@ def test_a_transfer_that_breaks_off_leaves_nothing(server: tuple[Running, Path])
         assert tab.get(f"/api/cases/{case_id}").json()["revision"] == 1
 
 
-def _until(true: Any, most_s: float = 20.0) -> None:
+def _until(true: Any, most_s: float = 60.0) -> None:
     end = time.monotonic() + most_s
     while not true():
         assert time.monotonic() < end
@@ -234,8 +234,8 @@ def test_it_stops_at_once_though_somebody_listens(tmp_path: Path) -> None:
     with running(tmp_path) as process, process.client() as tab, Listener(tab):
         begun = time.monotonic()
         process.process.send_signal(signal.SIGINT)
-        assert process.process.wait(20.0) == 0
-        assert time.monotonic() - begun < 5.0
+        assert process.process.wait(30.0) == 0
+        assert time.monotonic() - begun < 15.0
         assert process.process.stdout is not None and process.process.stderr is not None
         assert "Stopped." in process.process.stdout.read()
         assert process.process.stderr.read() == ""
@@ -273,4 +273,4 @@ def test_it_is_ready_soon(tmp_path: Path) -> None:
             assert tab.get("/").status_code == 200
             assert tab.get("/api/cases").status_code == 200
             took = time.monotonic() - begun
-    assert took < 15.0
+    assert took < 30.0
