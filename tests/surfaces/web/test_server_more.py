@@ -26,9 +26,10 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
 
 
 def test_the_published_description_is_the_server_s_own() -> None:
-    assert OPENAPI.read_text(encoding="utf-8") == described(), (
-        "run tools/web-types and look at the difference"
-    )
+    text = described()
+    again = "run tools/web-types and look at the difference"
+    assert OPENAPI.read_text(encoding="utf-8") == text, again
+    assert OPENAPI.with_name("web-addresses.md").read_text(encoding="utf-8") == addresses(text), again
 
 
 def test_every_address_says_what_it_is_for_and_how_it_fails() -> None:
