@@ -102,7 +102,7 @@ export function Chart(props: Props) {
               key={tooth.iso}
               class={`tooth ${gone ? 'tooth-gone' : ''}`}
               role="button"
-              tabIndex={tooth.iso === current ? 0 : -1}
+              tabindex={tooth.iso === current ? 0 : -1}
               aria-label={`${number}, ${toothWords(tooth)}: ${said}`}
               aria-disabled={gone}
               data-tooth={tooth.iso}

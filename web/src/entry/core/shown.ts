@@ -7,7 +7,7 @@ import { outbox } from '../../app/outbox';
 import { sameField, type Batch } from '../../app/outbox/batch';
 import { askedNow } from './asked';
 import { draft } from './drafts';
-import { isBelow } from './names';
+import { isBelow, NEW, stepsOf } from './names';
 import { handedOn, held } from './saving';
 import { rested, tried } from './trying';
 
@@ -53,7 +53,10 @@ function assumedAt(caseId: number, field: string): Shown['assumed'] {
 function look(caseId: number, field: string): Shown {
   const typed = draft(caseId, field);
   const late = outbox.value.findLast(
-    (one) => one.caseId === caseId && one.edits.some((edit) => isBelow(field, edit.field)),
+    // An item on its way has its place already; a new one typed meanwhile is another.
+    (one) =>
+      one.caseId === caseId &&
+      one.edits.some((edit) => isBelow(field, edit.field) && !stepsOf(edit.field).includes(NEW)),
   );
   const question = askedNow.value.find((one) => one.field === field);
   return {

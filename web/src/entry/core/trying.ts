@@ -23,6 +23,8 @@ export type Tried = {
 
 /** Letters typed within this time are asked about together; while an answer is on its way, so are all others. */
 const REST_MS = 15;
+/** The server takes no more at once. */
+const MOST_EDITS = 500;
 /** After this long without a letter a person has stopped typing: what is odd may be said. */
 const RESTED_MS = 700;
 
@@ -33,20 +35,25 @@ export const rested = signal(true);
 /** Whether an answer for what stands in the forms is on its way. */
 export const asking = signal(false);
 
-/** Everything typed and not saved that can be tried: entries on their way, and drafts that need no others. */
+/** Edits on their way to be saved. */
+const late = (caseId: number): Edit[] =>
+  outbox.value.filter((one) => one.caseId === caseId && one.state !== 'refused').flatMap((one) => one.edits);
+
+/** What to try: entries on their way, with the drafts that need no others on top. Nothing where nothing is being typed. */
 function editsToTry(): Edit[] {
   const found = theCase.value;
   const known = fields();
   if (found === null || known === null) return [];
-  const late = outbox.value.filter((one) => one.caseId === found.id && one.state !== 'refused');
   const drafts = [...draftsOf(found.id).keys()].flatMap((field) => editsFor(found.id, field, known));
+  if (drafts.length === 0) return [];
   const byField = new Map<string, Edit>();
   const items: Edit[] = [];
-  for (const edit of [...late.flatMap((one) => one.edits), ...drafts]) {
+  for (const edit of [...late(found.id), ...drafts]) {
     if (!stepsOf(edit.field).includes(NEW)) byField.set(edit.field, edit);
     else if (!items.some((one) => JSON.stringify(one) === JSON.stringify(edit))) items.push(edit);
   }
-  return [...byField.values(), ...items];
+  const all = [...byField.values(), ...items];
+  return all.length > MOST_EDITS ? [] : all;
 }
 
 let timer: ReturnType<typeof setTimeout> | undefined;
@@ -90,7 +97,9 @@ export function watchTyping(): () => void {
     clearTimeout(timer);
     clearTimeout(restTimer);
     if (wanted === '[]') {
-      tried.value = null;
+      // What was tried stays in sight until it is saved: then the answer comes with it.
+      const id = theCase.value?.id;
+      if (id === undefined || late(id).length === 0) tried.value = null;
       asking.value = false;
       rested.value = true;
       return;
