@@ -17,8 +17,13 @@ export function Dialog({ title, onClose, children, foot }: Props) {
   const id = useId();
   useEffect(() => {
     const dialog = box.current;
+    const before = document.activeElement;
     if (dialog?.open === false) dialog.showModal();
-    return () => dialog?.close();
+    return () => {
+      dialog?.close();
+      // By now the window is out of the page: the browser has nowhere to give the focus back from.
+      if (before instanceof HTMLElement) before.focus();
+    };
   }, []);
   return (
     <dialog

@@ -1,6 +1,6 @@
 import { t } from '../../app/words';
 import { Button } from '../../app/ui';
-import { chosen, step, stop, type Site } from './scene';
+import { chosen, rests, stop, type Site } from './scene';
 
 const choose = (key: string) => {
   chosen.value = chosen.value === key ? null : key;
@@ -10,7 +10,7 @@ const choose = (key: string) => {
 export function Sites() {
   const told = stop.value;
   if (told === null) return null;
-  const old = told.step !== step.value;
+  const old = !rests.value;
   return (
     <section class="sites" aria-label={t('space.sites')} aria-busy={old}>
       <div class="table-frame">
@@ -55,7 +55,7 @@ function Row({ site, number }: { site: Site; number: number }) {
         <Button
           look="plain"
           aria-pressed={here}
-          aria-label={t('space.show_site', { number, words: site.words })}
+          aria-label={t('space.show_site', { teeth, number, words: site.words })}
           onClick={() => choose(site.key)}
         >
           {teeth}
