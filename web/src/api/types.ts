@@ -798,8 +798,6 @@ export interface components {
             version: string;
             /** Languages */
             languages: string[];
-            /** Who */
-            who: string;
             /**
              * Lan
              * @description whether other devices of this network may be paired

@@ -27,7 +27,6 @@ async def about(request: Request, bench: BenchOf) -> AboutOut:
     return AboutOut(
         version=VERSION,
         languages=list(LANGUAGES),
-        who="",
         lan=request.app.state.door.lan is not None,
         here=here,
         store=str(bench.store.place.folder) if here else "",

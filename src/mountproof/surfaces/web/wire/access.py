@@ -24,7 +24,6 @@ class AboutOut(Wire):
 
     version: str
     languages: list[str]
-    who: str
     lan: bool = Field(description="whether other devices of this network may be paired")
     here: bool = Field(description="whether the page is open on the computer that keeps the cases")
     store: str = Field(description="where the cases are kept; empty on another device")
