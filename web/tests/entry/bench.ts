@@ -157,7 +157,7 @@ export class BenchServer {
       cautions: [],
       gates: [],
       work: null,
-    } as unknown as Sheet;
+    };
   }
 
   private applied(edits: Edit[]): { entered: Record<string, unknown>; cells: Cells } {
