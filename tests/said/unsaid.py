@@ -26,6 +26,9 @@ _ASIDE = {
 _SENTENCE = re.compile(r"[^\W\d_]{2,}[,;:.]? +[^\W\d_]|[^\W\d_] +[^\W\d_]{2,}|^ ?[^\W\d_]+ $|^ [^\W\d_]+ ?$")
 
 
+_DATABASE = re.compile(r"(PRAGMA|SELECT|INSERT|UPDATE|DELETE|BEGIN|CREATE|DROP)\b")
+
+
 class Unsaid(NamedTuple):
     """A sentence and its line."""
 
@@ -48,13 +51,16 @@ def _of(node: ast.AST) -> Iterator[Unsaid]:
         return
     if isinstance(node, ast.JoinedStr):
         text = "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        if _DATABASE.match(text):
+            return
         if _SENTENCE.search(text.replace("{}", "§")) or re.search(
             r"[^\W\d_]{2,} \{\}|\{\}[,;:]? [^\W\d_]+", text
         ):
             yield Unsaid(node.lineno, text)
             return
-    if isinstance(node, ast.Constant) and isinstance(node.value, str) and _SENTENCE.search(node.value):
-        yield Unsaid(node.lineno, node.value)
+    text = node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
+    if _SENTENCE.search(text) and not _DATABASE.match(text):
+        yield Unsaid(getattr(node, "lineno", 0), text)
     for child in ast.iter_child_nodes(node):
         if isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
             continue  # a docstring

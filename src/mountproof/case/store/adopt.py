@@ -17,6 +17,7 @@ from mountproof.case.store.faults import refuse
 from mountproof.case.store.records import CaseState
 from mountproof.case.store.texts import text_digest
 from mountproof.case.store.times import to_text
+from mountproof.said import say
 
 
 def adopt(change: Change, bundle: Bundle, as_new: bool = False) -> int:
@@ -61,10 +62,10 @@ def _in_common(change: Change, case_id: int, rows: Sequence[RevisionRow]) -> int
         if not same or text_digest(ours.text) != row.text_sha256:
             refuse(
                 "bundle.diverged",
-                "the case went on here and in the bundle, each in its own way",
-                "Take it in as a case of its own, then compare the two",
-                got=f"revision {row.number} by {row.who}",
-                allowed=f"revision {ours.number} by {ours.who}",
+                say("the case went on here and in the bundle, each in its own way"),
+                say("Take it in as a case of its own, then compare the two"),
+                got=say("revision {number} by {who}", number=row.number, who=row.who),
+                allowed=say("revision {number} by {who}", number=ours.number, who=ours.who),
             )
     return min(len(history), len(rows)) if len(rows) > len(history) else len(rows)
 

@@ -28,12 +28,13 @@ from mountproof.case.store.scans import ScanFolder
 from mountproof.case.store.texts import read, text_digest
 from mountproof.case.store.zip_checks import checked_entries
 from mountproof.case.text_file import CASE_FILE, LARGEST_BYTES
+from mountproof.said import say
 
 _ROW = TypeVar("_ROW", bound=BaseModel)
 _MOST_TEXT = 1_000_000_000
 _MOST_LINE = 12 * LARGEST_BYTES
 _MOST_MANIFEST = 5_000_000
-_ASK = "Ask for the bundle once more, made by this program"
+_ASK = say("Ask for the bundle once more, made by this program")
 
 
 class Bundle(NamedTuple):
@@ -82,15 +83,15 @@ def _broken_zip(where: str) -> Iterator[None]:
         yield
     except (BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         if isinstance(error, RecursionError):
-            refuse("bundle.contents", "a row is nested deeper than any", _ASK, where)
-        refuse("bundle.hash", "a file in the bundle is damaged", _ASK, where)
+            refuse("bundle.contents", say("a row is nested deeper than any"), _ASK, where)
+        refuse("bundle.hash", say("a file in the bundle is damaged"), _ASK, where)
 
 
 def _manifest(archive: ZipFile, where: str) -> Manifest:
     if "manifest.json" not in archive.namelist():
         refuse(
             "bundle.not_a_bundle",
-            "the zip is no bundle of this program: it has no manifest.json",
+            say("the zip is no bundle of this program: it has no manifest.json"),
             _ASK,
             where,
         )
@@ -98,10 +99,15 @@ def _manifest(archive: ZipFile, where: str) -> Manifest:
     manifest = _checked(Manifest, data, "manifest.json", where)
     newest = (BUNDLE_VERSION, SCHEMA_VERSION)
     if manifest.bundle_version > newest[0] or manifest.schema_version > newest[1]:
-        got = f"bundle {manifest.bundle_version}, case file {manifest.schema_version}, program {manifest.program}"
-        allowed = f"bundle {newest[0]}, case file {newest[1]}"
-        what = "the bundle was written by a newer version of this program"
-        refuse("bundle.newer", what, "Use that version", where, "", got, allowed)
+        got = say(
+            "bundle {bundle}, case file {case}, program {program}",
+            bundle=manifest.bundle_version,
+            case=manifest.schema_version,
+            program=manifest.program,
+        )
+        allowed = say("bundle {bundle}, case file {case}", bundle=newest[0], case=newest[1])
+        what = say("the bundle was written by a newer version of this program")
+        refuse("bundle.newer", what, say("Use that version"), where, "", got, allowed)
     return manifest
 
 
@@ -109,16 +115,16 @@ def _listed(archive: ZipFile, manifest: Manifest, where: str) -> dict[str, Entry
     """Return the entries of the list of contents, when they are exactly the files of the zip."""
     entries = {entry.name: entry for entry in manifest.files}
     if len(entries) != len(manifest.files):
-        refuse("bundle.twice", "the list of contents names a file twice", _ASK, where)
+        refuse("bundle.twice", say("the list of contents names a file twice"), _ASK, where)
     there = set(archive.namelist()) - {"manifest.json"}
     wanted = {CASE_FILE, "revisions.jsonl", "states.jsonl", "accepted.jsonl"}
     for name in sorted((there ^ entries.keys()) | (wanted - there)):
-        refuse("bundle.contents", "the list of contents and the files differ", _ASK, where, got=name)
+        refuse("bundle.contents", say("the list of contents and the files differ"), _ASK, where, got=name)
     for name, entry in entries.items():
         if name.startswith("scans/") and name != f"scans/{entry.sha256}":
-            refuse("bundle.hash", "a scan is listed under another's name", _ASK, where, got=name)
+            refuse("bundle.hash", say("a scan is listed under another's name"), _ASK, where, got=name)
         if archive.getinfo(name).file_size != entry.bytes:
-            refuse("bundle.hash", "a file has another size than its list says", _ASK, where, got=name)
+            refuse("bundle.hash", say("a file has another size than its list says"), _ASK, where, got=name)
     return entries
 
 
@@ -126,14 +132,14 @@ def _read(archive: ZipFile, name: str, where: str, most_bytes: int) -> bytes:
     with archive.open(name) as source:
         data = source.read(most_bytes + 1)
     if len(data) > most_bytes:
-        refuse("bundle.too_large", "a file in the bundle is larger than any", _ASK, where, got=name)
+        refuse("bundle.too_large", say("a file in the bundle is larger than any"), _ASK, where, got=name)
     return data
 
 
 def _whole(archive: ZipFile, entry: Entry, where: str, most_bytes: int) -> bytes:
     data = _read(archive, entry.name, where, most_bytes)
     if hashlib.sha256(data).hexdigest() != entry.sha256:
-        refuse("bundle.hash", "a file is not what its list says", _ASK, where, got=entry.name)
+        refuse("bundle.hash", say("a file is not what its list says"), _ASK, where, got=entry.name)
     return data
 
 
@@ -145,11 +151,15 @@ def _rows(archive: ZipFile, entry: Entry, kind: type[_ROW], where: str) -> tuple
             total.update(line)
             if size > _MOST_TEXT or not line.endswith(b"\n"):
                 refuse(
-                    "bundle.too_large", "a row is longer than any, or cut off", _ASK, where, got=entry.name
+                    "bundle.too_large",
+                    say("a row is longer than any, or cut off"),
+                    _ASK,
+                    where,
+                    got=entry.name,
                 )
             found.append(_checked(kind, line, entry.name, where))
     if total.hexdigest() != entry.sha256:
-        refuse("bundle.hash", "a file is not what its list says", _ASK, where, got=entry.name)
+        refuse("bundle.hash", say("a file is not what its list says"), _ASK, where, got=entry.name)
     return tuple(found)
 
 
@@ -160,7 +170,12 @@ def _checked(kind: type[_ROW], data: bytes, name: str, where: str) -> _ROW:
         first = error.errors(include_url=False, include_input=False, include_context=False)[0]
         field = ".".join(str(part) for part in first["loc"])
         refuse(
-            "bundle.contents", f"{name} cannot be read", _ASK, where, field[:120], got=str(first["msg"])[:80]
+            "bundle.contents",
+            say("{name} cannot be read", name=name),
+            _ASK,
+            where,
+            field[:120],
+            got=str(first["msg"])[:80],
         )
 
 
@@ -173,12 +188,12 @@ def _fits(
 ) -> Case:
     """Return the newest case of the bundle, when all of its parts fit together."""
     if not revisions or revisions[0].number != 1:
-        refuse("bundle.contents", "the first revision is missing", _ASK, where)
+        refuse("bundle.contents", say("the first revision is missing"), _ASK, where)
     for before, one in zip((None, *revisions), revisions, strict=False):
         if one.parent != (before.number if before else None) or one.number <= (one.parent or 0):
             refuse(
                 "bundle.contents",
-                "a revision does not follow the one before",
+                say("a revision does not follow the one before"),
                 _ASK,
                 where,
                 got=str(one.number),
@@ -186,7 +201,7 @@ def _fits(
         if len(one.text) > LARGEST_BYTES or text_digest(_encoded(one.text, where)) != one.text_sha256:
             refuse(
                 "bundle.hash",
-                "the text of a revision is not what its row says",
+                say("the text of a revision is not what its row says"),
                 _ASK,
                 where,
                 got=str(one.number),
@@ -194,11 +209,11 @@ def _fits(
         checked_names(one.files)
         for sha256 in one.files.values():
             if f"scans/{sha256}" not in entries:
-                refuse("bundle.contents", "a file of a revision is missing", _ASK, where, got=sha256)
+                refuse("bundle.contents", say("a file of a revision is missing"), _ASK, where, got=sha256)
     if not {one.number for one in accepted} <= {one.number for one in revisions}:
-        refuse("bundle.contents", "an acceptance names a revision that is not there", _ASK, where)
+        refuse("bundle.contents", say("an acceptance names a revision that is not there"), _ASK, where)
     if newest != _encoded(revisions[-1].text, where):
-        refuse("bundle.contents", f"{CASE_FILE} is not the newest revision", _ASK, where)
+        refuse("bundle.contents", say("{file} is not the newest revision", file=CASE_FILE), _ASK, where)
     case = read(newest).case
     require_files(case, revisions[-1].files)
     return case
@@ -208,4 +223,4 @@ def _encoded(text: str, where: str) -> bytes:
     try:
         return text.encode()
     except UnicodeEncodeError:
-        refuse("bundle.contents", "the text of a revision is no text", _ASK, where)
+        refuse("bundle.contents", say("the text of a revision is no text"), _ASK, where)

@@ -43,6 +43,7 @@ from mountproof.case.store.texts import (
 from mountproof.case.store.threeway import Clash, merged_files
 from mountproof.case.store.times import to_text
 from mountproof.faults import FaultError
+from mountproof.said import say
 from mountproof.version import VERSION
 
 #: Names beside a case, and the SHA-256 of the stored file that each stands for; None takes the name out.
@@ -116,10 +117,14 @@ class Change(Snapshot):
         undone = self.revision(case_id, number)
         before = self._before(undone)
         if before is None:
-            todo = "Put the case away instead"
-            refuse("store.missing", "before the first revision there was nothing", todo, got="1")
+            todo = say("Put the case away instead")
+            refuse("store.missing", say("before the first revision there was nothing"), todo, got="1")
         return self._join(
-            undone, read(undone.text), read(before.text), before.files, f"undo of revision {number}"
+            undone,
+            read(undone.text),
+            read(before.text),
+            before.files,
+            say("undo of revision {number}", number=number),
         )
 
     def accept(
@@ -317,8 +322,8 @@ class Change(Snapshot):
                 size = self._scans.path(sha256).stat().st_size
                 self._execute(insert(t.scans).values(sha256=sha256, bytes=size, added_utc=to_text(self._at)))
                 continue
-            todo = "Put the file in once more from where it came"
-            refuse("store.file_missing", "a file of this case is not stored", todo, got=sha256)
+            todo = say("Put the file in once more from where it came")
+            refuse("store.file_missing", say("a file of this case is not stored"), todo, got=sha256)
 
     def _conflicts(self, base: Revision, head: Revision, clashes: Iterable[Clash]) -> list[Conflict]:
         """Say of each clash who changed the entry last."""

@@ -10,17 +10,18 @@ from mountproof.case.store import schema as t
 from mountproof.case.store.scans import ScanFolder, Stray
 from mountproof.case.store.texts import text_digest
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
-_BACK = "Put back the last backup, or ask for help before anything else is written"
+_BACK = say("Put back the last backup, or ask for help before anything else is written")
 
 
 def checkup(connection: Connection, scans: ScanFolder, where: str) -> Iterator[Fault]:
     """Yield everything that is not as it was written: pages, references, texts, order, the list, stored files."""
     for row in connection.exec_driver_sql("PRAGMA integrity_check"):
         if row[0] != "ok":
-            yield _damaged("the database file is damaged", where, str(row[0]))
+            yield _damaged(say("the database file is damaged"), where, str(row[0]))
     for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
-        yield _damaged("a row refers to one that is not there", where, str(row[0]))
+        yield _damaged(say("a row refers to one that is not there"), where, str(row[0]))
     yield from _revisions(connection, where)
     yield from _files(connection, scans)
 
@@ -43,9 +44,15 @@ def _revisions(connection: Connection, where: str) -> Iterator[Fault]:
     for row in connection.execute(query):
         before, number = newest.get(row.case_id, (None, 0))
         if row.number <= number or (row.number != 1 and before is None) or row.parent_id != before:
-            yield _damaged("a revision does not follow the one before", where, f"case {row.case_id}")
+            yield _damaged(
+                say("a revision does not follow the one before"),
+                where,
+                say("case {id}", id=row.case_id),
+            )
         if text_digest(bytes(row.text)) != row.text_sha256:
-            yield _damaged("the text of a revision is not what was written", where, f"revision {row.id}")
+            yield _damaged(
+                say("the text of a revision is not what was written"), where, say("revision {id}", id=row.id)
+            )
         newest[row.case_id] = (row.id, row.number)
     h = t.heads.c
     listed = {
@@ -54,7 +61,7 @@ def _revisions(connection: Connection, where: str) -> Iterator[Fault]:
     }
     there = set(connection.execute(select(t.cases.c.id)).scalars())
     if listed != newest or there != newest.keys():
-        yield _damaged("the list of cases does not show the newest revisions", where, "")
+        yield _damaged(say("the list of cases does not show the newest revisions"), where, "")
 
 
 def _files(connection: Connection, scans: ScanFolder) -> Iterator[Fault]:

@@ -14,6 +14,7 @@ from mountproof.case.store import schema as t
 from mountproof.case.store.faults import refuse
 from mountproof.case.store.records import Device
 from mountproof.case.store.times import from_text, to_text
+from mountproof.said import say
 
 _MOST_LETTERS = 64
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -38,14 +39,17 @@ def add_device(connection: Connection, name: str, token_sha256: str, who: str, a
     """Add a device; see ``Change.add_device``."""
     name = name.strip()
     if not name or len(name) > _MOST_LETTERS or not name.isprintable():
-        todo, allowed = "Give it a short name, such as where it stands", f"1 to {_MOST_LETTERS} letters"
-        refuse("store.device", "this cannot be the name of a device", todo, got=name, allowed=allowed)
+        todo, allowed = (
+            say("Give it a short name, such as where it stands"),
+            say("1 to {most} letters", most=_MOST_LETTERS),
+        )
+        refuse("store.device", say("this cannot be the name of a device"), todo, got=name, allowed=allowed)
     known = select(t.devices.c.id).where(t.devices.c.token_sha256 == token_sha256)
     if not _DIGEST.fullmatch(token_sha256) or connection.execute(known).first():
         refuse(
             "store.device",
-            "a device with this token cannot be paired",
-            "Ask for a new code and pair it again",
+            say("a device with this token cannot be paired"),
+            say("Ask for a new code and pair it again"),
         )
     given = {"id": uuid.uuid4().hex, "name": name, "token_sha256": token_sha256, "who": who}
     connection.execute(insert(t.devices).values(**given, paired_utc=to_text(at)))
@@ -88,7 +92,10 @@ def _one(connection: Connection, device_id: str) -> Device:
     row = connection.execute(_query().where(t.devices.c.id == device_id)).first()
     if row is None:
         refuse(
-            "store.missing", "there is no such device", "Choose one from the list of devices", got=device_id
+            "store.missing",
+            say("there is no such device"),
+            say("Choose one from the list of devices"),
+            got=device_id,
         )
     return _device(row)
 

@@ -20,11 +20,12 @@ from sqlalchemy.pool import QueuePool
 
 from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.schema import APPLICATION_ID, STORE_VERSION
+from mountproof.said import say
 
 #: How long a writer waits for another one unless told.
 WAIT_S = 10.0
 _WRITES = "mountproof_writes"
-_NO_STORE = "Name a folder that holds a store, or an empty one to begin a store in"
+_NO_STORE = say("Name a folder that holds a store, or an empty one to begin a store in")
 
 
 class Database:
@@ -70,8 +71,8 @@ class Database:
         if not self._turn.acquire(timeout=self.wait_s):
             refuse(
                 "store.busy",
-                "somebody else is writing to the store",
-                "Wait, then repeat this",
+                say("somebody else is writing to the store"),
+                say("Wait, then repeat this"),
                 str(self.file),
             )
         try:
@@ -98,13 +99,18 @@ class Database:
             keys = connection.exec_driver_sql("PRAGMA foreign_keys").scalar_one()
             version = table_version(connection)
         if tables and ours != APPLICATION_ID:
-            refuse("store.not_a_store", "this database belongs to another program", _NO_STORE, str(self.file))
+            refuse(
+                "store.not_a_store",
+                say("this database belongs to another program"),
+                _NO_STORE,
+                str(self.file),
+            )
         if mode != "wal" or keys != 1:
-            what = "this disk does not let several programs share a database"
+            what = say("this disk does not let several programs share a database")
             refuse(
                 "store.not_written",
                 what,
-                "Keep the store on a disk of this computer",
+                say("Keep the store on a disk of this computer"),
                 str(self.file),
                 got=mode,
             )
@@ -116,11 +122,11 @@ def newer(file: Path, version: int) -> None:
     """Raise FaultError ``store.newer``: the tables in ``file`` are of a later ``version`` than this program's."""
     refuse(
         "store.newer",
-        "the store was written by a newer version of this program",
-        "Use that version",
+        say("the store was written by a newer version of this program"),
+        say("Use that version"),
         str(file),
-        got=f"version {version}",
-        allowed=f"up to version {STORE_VERSION}",
+        got=say("version {version}", version=version),
+        allowed=say("up to version {version}", version=STORE_VERSION),
     )
 
 
@@ -137,7 +143,7 @@ def _begin_file(file: Path, wait_s: float) -> None:
     """Make the folder and set what a database file keeps: the write-ahead log. Nothing else is written here."""
     file.parent.mkdir(parents=True, exist_ok=True)
     if not file.parent.is_dir() or file.is_dir():
-        refuse("store.not_a_store", "this is no store", _NO_STORE, str(file))
+        refuse("store.not_a_store", say("this is no store"), _NO_STORE, str(file))
     end = time.monotonic() + wait_s
     while True:
         raw = sqlite3.connect(file, timeout=wait_s, isolation_level=None)
@@ -145,7 +151,9 @@ def _begin_file(file: Path, wait_s: float) -> None:
             ours = raw.execute("PRAGMA application_id").fetchone()[0]
             empty = not raw.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
             if not empty and ours != APPLICATION_ID:
-                refuse("store.not_a_store", "this database belongs to another program", _NO_STORE, str(file))
+                refuse(
+                    "store.not_a_store", say("this database belongs to another program"), _NO_STORE, str(file)
+                )
             raw.execute("PRAGMA journal_mode = WAL").fetchone()
             return
         except sqlite3.OperationalError as error:

@@ -11,6 +11,7 @@ from mountproof.case.model import Case
 from mountproof.case.store.faults import refuse
 from mountproof.case.text_file import CASE_FILE
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
 _MOST_LETTERS = 200
 _REFUSED = re.compile(r'[\x00-\x1f\x7f\\:*?"<>|]')
@@ -33,8 +34,8 @@ def checked_name(name: str) -> str:
         or not _is_text(name)
     )
     if bad:
-        todo = "Give the file a plain name of letters, digits, - and _, inside the case folder"
-        refuse("store.file_name", "a file cannot have this name", todo, got=f'"{name}"')
+        todo = say("Give the file a plain name of letters, digits, - and _, inside the case folder")
+        refuse("store.file_name", say("a file cannot have this name"), todo, got=f'"{name}"')
     return name
 
 
@@ -48,9 +49,12 @@ def checked_names(files: Mapping[str, str]) -> dict[str, str]:
             before = seen.setdefault(part.casefold() + ("" if is_file else "/"), part)
             other = seen.get(part.casefold() + ("/" if is_file else ""))
             if before != part or other is not None:
-                todo = "Give one of them another name"
+                todo = say("Give one of them another name")
                 refuse(
-                    "store.file_name", "two files have names that some systems take for one", todo, got=name
+                    "store.file_name",
+                    say("two files have names that some systems take for one"),
+                    todo,
+                    got=name,
                 )
     return {name: files[name] for name in sorted(files)}
 
@@ -68,8 +72,8 @@ def plain_name(name: str) -> str:
     if inside is None or inside == root.resolve():
         refuse(
             "store.file_name",
-            "this file lies outside the case folder",
-            "Write only its name",
+            say("this file lies outside the case folder"),
+            say("Write only its name"),
             got=f'"{name}"',
         )
     return inside.relative_to(root.resolve()).as_posix()
@@ -82,9 +86,18 @@ def require_files(case: Case, files: Mapping[str, str]) -> None:
         for field in ("file", "teeth_file"):
             name = getattr(scan, field)
             if name is not None and plain_name(name) not in files:
-                what, todo = "there is no such file with this case", "Put the scan in first, then name it"
+                what, todo = (
+                    say("there is no such file with this case"),
+                    say("Put the scan in first, then name it"),
+                )
                 faults.append(
-                    Fault("case.reference", what, todo, field=f"scans.{at}.{field}", got=f'"{name}"'[:80])
+                    Fault(
+                        "case.reference",
+                        what,
+                        todo,
+                        field=f"scans.{at}.{field}",
+                        got=f'"{name}"'[:80],
+                    )
                 )
     if faults:
         raise FaultError(faults)

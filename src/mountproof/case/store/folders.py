@@ -14,9 +14,10 @@ from mountproof.case.store.file_names import checked_names
 from mountproof.case.store.records import Revision
 from mountproof.case.store.scans import ScanFolder
 from mountproof.case.text_file import CASE_FILE, case_file, read_data
+from mountproof.said import say
 
 _MOST_FILES = 2000
-_CASE_ONLY = "Name a folder that holds one case and nothing else"
+_CASE_ONLY = say("Name a folder that holds one case and nothing else")
 
 
 def take_in(path: Path, scans: ScanFolder) -> tuple[bytes, dict[str, str]]:
@@ -76,16 +77,21 @@ def _beside(file: Path) -> list[str]:
             if name.startswith(".") or one == file:
                 continue
             if one.is_symlink() or not one.is_file():
-                refuse("store.file_name", "the folder holds a link or a special file", _CASE_ONLY, str(one))
+                refuse(
+                    "store.file_name", say("the folder holds a link or a special file"), _CASE_ONLY, str(one)
+                )
             found[one.relative_to(root).as_posix()] = ""
         for name in inner:
             if (here / name).is_symlink():
                 refuse(
-                    "store.file_name", "the folder holds a link to another one", _CASE_ONLY, str(here / name)
+                    "store.file_name",
+                    say("the folder holds a link to another one"),
+                    _CASE_ONLY,
+                    str(here / name),
                 )
         if len(found) > _MOST_FILES:
-            allowed = f"at most {_MOST_FILES} files"
-            refuse("store.too_large", "this is more than a case", _CASE_ONLY, str(root), allowed=allowed)
+            allowed = say("at most {most} files", most=_MOST_FILES)
+            refuse("store.too_large", say("this is more than a case"), _CASE_ONLY, str(root), allowed=allowed)
     return list(checked_names(found))
 
 
@@ -94,7 +100,7 @@ def _no_links(goal: Path, name: str) -> None:
     for part in Path(name).parts:
         here = here / part
         if here.is_symlink():
-            refuse("store.file_name", "a link stands in the way", "Name an empty folder", str(here))
+            refuse("store.file_name", say("a link stands in the way"), say("Name an empty folder"), str(here))
 
 
 def changed_files(before: Mapping[str, str], now: Mapping[str, str]) -> dict[str, str | None]:

@@ -20,6 +20,7 @@ from mountproof.case.store.times import from_text, to_text
 from mountproof.case.survey import survey
 from mountproof.case.syntax import Parsed
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.version import VERSION
 
 _MOST_LETTERS = 64
@@ -38,10 +39,10 @@ def one_profile(connection: Connection, name: str, number: int | None) -> Profil
     """Return a revision of a profile, the newest unless told; FaultError where there is none."""
     row = _row(connection, name, number)
     if row is None or row.entered is None:
-        todo = "Choose one from the list of profiles"
+        todo = say("Choose one from the list of profiles")
         refuse(
             "store.missing",
-            "there is no such profile",
+            say("there is no such profile"),
             todo,
             got=name if number is None else f"{name}, {number}",
         )
@@ -95,10 +96,10 @@ def _checked_name(name: str) -> str:
     if not name or len(name) > _MOST_LETTERS or not name.isprintable():
         refuse(
             "store.profile",
-            "this cannot be the name of a profile",
-            "Give it a short name, such as the one written on the instrument",
+            say("this cannot be the name of a profile"),
+            say("Give it a short name, such as the one written on the instrument"),
             got=name,
-            allowed=f"1 to {_MOST_LETTERS} letters",
+            allowed=say("1 to {most} letters", most=_MOST_LETTERS),
         )
     return name
 
@@ -113,10 +114,16 @@ def _checked_text(entered: Mapping[str, Any]) -> str:
     try:
         text = json.dumps(entered, ensure_ascii=False, allow_nan=False)
     except (TypeError, ValueError):
-        refuse("store.profile", "a value is no text, number, list or table", "Enter it as in the case file")
+        refuse(
+            "store.profile",
+            say("a value is no text, number, list or table"),
+            say("Enter it as in the case file"),
+        )
     if len(text) > _MOST_TEXT:
         refuse(
-            "store.profile", "this is more than an instrument", "Keep only what is entered under [instrument]"
+            "store.profile",
+            say("this is more than an instrument"),
+            say("Keep only what is entered under [instrument]"),
         )
     return text
 
@@ -129,8 +136,8 @@ def _require_newest(
     if newest == based_on or (based_on == 0 and head is not None and head.entered is None):
         return
     if head is None:
-        todo = "Choose one from the list of profiles"
-        refuse("store.missing", "there is no such profile", todo, got=name)
+        todo = say("Choose one from the list of profiles")
+        refuse("store.missing", say("there is no such profile"), todo, got=name)
     seen = _row(connection, name, based_on)
     base, theirs, ours = (
         dict(_leaves((), one))

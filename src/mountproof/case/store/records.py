@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from mountproof.case.store.differences import FieldChange
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
 
 class CaseState(StrEnum):
@@ -141,14 +142,18 @@ class ConflictError(FaultError):
 
     def __init__(self, conflicts: Sequence[Conflict], faults: Sequence[Fault] = ()) -> None:
         self.conflicts = tuple(conflicts)
-        todo = "Look at both values, then change the newest revision"
+        todo = say("Look at both values, then change the newest revision")
         super().__init__(
             [
                 *(
                     Fault(
                         "store.conflict",
-                        f"changed meanwhile by {c.who or 'somebody'} in revision {c.number} "
-                        f"to {_shown(c.theirs)}",
+                        say(
+                            "changed meanwhile by {who} in revision {number} to {value}",
+                            who=c.who or say("somebody"),
+                            number=c.number,
+                            value=_shown(c.theirs),
+                        ),
                         todo,
                         field=c.field,
                         got=_shown(c.mine),
@@ -162,6 +167,6 @@ class ConflictError(FaultError):
 
 def _shown(text: str | None) -> str:
     if text is None:
-        return "nothing"
+        return say("nothing")
     line = " ".join(text.split())
     return line if len(line) <= 80 else line[:77] + "..."

@@ -21,8 +21,9 @@ from mountproof.case.store.migrate import migrate
 from mountproof.case.store.place import Place
 from mountproof.case.store.scans import ScanFolder
 from mountproof.case.store.schema import APPLICATION_ID, STORE_VERSION
+from mountproof.said import say
 
-_OTHER = "Name a folder that a backup was made in"
+_OTHER = say("Name a folder that a backup was made in")
 #: Left out where the database that is replaced is too damaged to say which numbers it gave.
 _ROOM_CASE, _ROOM_STORE = 1_000, 1_000_000
 
@@ -46,7 +47,7 @@ def put_back(
     """
     source = Place(folder)
     if not source.database.is_file():
-        refuse("store.not_a_store", "this folder holds no backup", _OTHER, str(folder))
+        refuse("store.not_a_store", say("this folder holds no backup"), _OTHER, str(folder))
     with looking_at(source.database) as copy:
         _check(copy, source.database)
         copy_files(needed_files(copy), ScanFolder(source.scans), ScanFolder(place.scans))
@@ -98,7 +99,11 @@ def _replace(database: Path, new: Path, kept: Path, restore: Restore, known: boo
         def step(status: int, _left: int, _all: int) -> None:
             if status not in (sqlite3.SQLITE_OK, sqlite3.SQLITE_DONE):
                 if time.monotonic() > end:
-                    refuse("store.busy", "somebody else is writing to the store", "Wait, then repeat this")
+                    refuse(
+                        "store.busy",
+                        say("somebody else is writing to the store"),
+                        say("Wait, then repeat this"),
+                    )
             elif not locked[0]:
                 # From the first page on nobody else can write, and readers still see what was there. What is
                 # written into the backup now by its own connection is copied, too.
@@ -184,10 +189,16 @@ def _rows(connection: sqlite3.Connection, query: str) -> list[tuple[Any, ...]]:
 
 def _check(copy: sqlite3.Connection, file: Path) -> None:
     if copy.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        refuse("store.not_a_store", "this database belongs to another program", _OTHER, str(file))
+        refuse("store.not_a_store", say("this database belongs to another program"), _OTHER, str(file))
     found = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if found != "ok":
-        refuse("store.damaged", "the backup is damaged", "Name another backup", str(file), got=str(found))
+        refuse(
+            "store.damaged",
+            say("the backup is damaged"),
+            say("Name another backup"),
+            str(file),
+            got=str(found),
+        )
     version = int(copy.execute("SELECT version_num FROM alembic_version").fetchone()[0])
     if version > STORE_VERSION:
         newer(file, version)

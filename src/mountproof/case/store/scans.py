@@ -18,13 +18,14 @@ from typing import BinaryIO, NamedTuple
 
 from mountproof.case.atomic import sync_folder
 from mountproof.case.store.faults import named, refuse
+from mountproof.said import say
 
 #: The largest scan that is taken: ten times a full arch at 20 um.
 LARGEST_BYTES = 2_000_000_000
 _CHUNK = 1 << 20
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 _INCOMING = "incoming"
-_AGAIN = "Put the file in once more from where it came"
+_AGAIN = say("Put the file in once more from where it came")
 
 
 class Scan(NamedTuple):
@@ -66,7 +67,7 @@ class ScanFolder:
                     sink.flush()
                     os.fsync(sink.fileno())
                 if expected is not None and sha256 != expected:
-                    what = "the file is not the one that was announced"
+                    what = say("the file is not the one that was announced")
                     refuse("store.file_damaged", what, _AGAIN, got=sha256, allowed=expected)
                 new = self._placed(passing, sha256, size)
             finally:
@@ -99,10 +100,12 @@ class ScanFolder:
             try:
                 stream = file.open("rb")
             except FileNotFoundError:
-                refuse("store.file_missing", "a stored scan is not there", _AGAIN, str(file))
+                refuse("store.file_missing", say("a stored scan is not there"), _AGAIN, str(file))
             with stream:
                 if hashlib.file_digest(stream, "sha256").hexdigest() != sha256:
-                    refuse("store.file_damaged", "a stored scan is not what was put in", _AGAIN, str(file))
+                    refuse(
+                        "store.file_damaged", say("a stored scan is not what was put in"), _AGAIN, str(file)
+                    )
                 stream.seek(0)
                 yield stream
 
@@ -149,8 +152,13 @@ def _copied(source: BinaryIO, sink: BinaryIO, most_bytes: int) -> tuple[str, int
     while chunk := source.read(_CHUNK):
         size += len(chunk)
         if size > most_bytes:
-            what, todo = "the file is larger than any scan", "Export the scan with fewer triangles"
-            refuse("store.too_large", what, todo, allowed=f"at most {most_bytes / 1e6:.0f} MB")
+            what, todo = say("the file is larger than any scan"), say("Export the scan with fewer triangles")
+            refuse(
+                "store.too_large",
+                what,
+                todo,
+                allowed=say("at most {size:.0f} MB", size=most_bytes / 1e6),
+            )
         total.update(chunk)
         sink.write(chunk)
     return total.hexdigest(), size

@@ -24,6 +24,7 @@ from mountproof.case.store.lines_merge import merged_lines
 from mountproof.case.store.threeway import Clash, merged
 from mountproof.case.text_file import CASE_FILE, LARGEST_BYTES, bytes_like, decoded
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
 _REMARK = re.compile(r"#[^\n]*")
 
@@ -43,8 +44,13 @@ class Written(NamedTuple):
 def plain_text(data: bytes) -> str:
     """Return the bytes of a case file as text with lines ending in a line feed; FaultError where they are none."""
     if len(data) > LARGEST_BYTES:
-        todo = "Name the case.toml that a person typed"
-        refuse("case.too_large", "this is too large for a case file", todo, got=f"{len(data) / 1e6:.1f} MB")
+        todo = say("Name the case.toml that a person typed")
+        refuse(
+            "case.too_large",
+            say("this is too large for a case file"),
+            todo,
+            got=say("{size:.1f} MB", size=len(data) / 1e6),
+        )
     return decoded(data, FilePath(CASE_FILE)).replace("\r\n", "\n")
 
 

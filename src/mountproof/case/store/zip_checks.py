@@ -10,6 +10,7 @@ from pathlib import PurePosixPath, PureWindowsPath
 from typing import BinaryIO
 
 from mountproof.case.store.faults import refuse
+from mountproof.said import say
 
 MOST_FILES = 5000
 MOST_BYTES = 20_000_000_000
@@ -17,7 +18,7 @@ MOST_BYTES = 20_000_000_000
 MOST_RATIO = 300
 _SMALL = 10_000_000
 _NAME = re.compile(r"manifest\.json|case\.toml|(?:revisions|accepted|states)\.jsonl|scans/[0-9a-f]{64}")
-_ASK = "Ask for the bundle once more, made by this program"
+_ASK = say("Ask for the bundle once more, made by this program")
 _END = struct.Struct("<4s4H2LH")
 _LONG_END = struct.Struct("<4sQ2H2L4Q")
 _LONG_PLACE = struct.Struct("<4sLQL")
@@ -36,7 +37,7 @@ def checked_entries(archive: BinaryIO, where: str) -> zipfile.ZipFile:
     try:
         found = zipfile.ZipFile(archive)
     except (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, struct.error, IndexError):
-        refuse("bundle.not_a_bundle", "the file is no zip, or is cut off", _ASK, where)
+        refuse("bundle.not_a_bundle", say("the file is no zip, or is cut off"), _ASK, where)
     infos = found.infolist()
     if len(infos) > MOST_FILES:
         _too_many(where)
@@ -44,7 +45,9 @@ def checked_entries(archive: BinaryIO, where: str) -> zipfile.ZipFile:
     for info in infos:
         _one(info, where)
         if info.filename.casefold() in seen:
-            refuse("bundle.twice", "the bundle holds two files of one name", _ASK, where, got=info.filename)
+            refuse(
+                "bundle.twice", say("the bundle holds two files of one name"), _ASK, where, got=info.filename
+            )
         seen.add(info.filename.casefold())
     _apart(infos, where)
     if sum(info.file_size for info in infos) > MOST_BYTES:
@@ -57,21 +60,25 @@ def _one(info: zipfile.ZipInfo, where: str) -> None:
     original = info.orig_filename
     mode = info.external_attr >> 16
     if stat.S_IFMT(mode) not in (0, stat.S_IFREG):
-        refuse("bundle.link", "the bundle holds a link or a special file", _ASK, where, got=name)
+        refuse("bundle.link", say("the bundle holds a link or a special file"), _ASK, where, got=name)
     path = PurePosixPath(name)
     leads_out = path.is_absolute() or ".." in path.parts or "\\" in original
     if leads_out or PureWindowsPath(name).drive or PureWindowsPath(name).is_absolute():
         refuse(
-            "bundle.name", "the bundle holds a file that leads out of its folder", _ASK, where, got=original
+            "bundle.name",
+            say("the bundle holds a file that leads out of its folder"),
+            _ASK,
+            where,
+            got=original,
         )
     if original != name or not _NAME.fullmatch(name):
-        refuse("bundle.name", "the bundle holds a file that no bundle has", _ASK, where, got=original)
+        refuse("bundle.name", say("the bundle holds a file that no bundle has"), _ASK, where, got=original)
     if info.flag_bits & 0x1:
-        refuse("bundle.locked", "the bundle is locked with a password", _ASK, where, got=name)
+        refuse("bundle.locked", say("the bundle is locked with a password"), _ASK, where, got=name)
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
         refuse(
             "bundle.not_a_bundle",
-            "the bundle is packed in a way that is not used here",
+            say("the bundle is packed in a way that is not used here"),
             _ASK,
             where,
             got=name,
@@ -81,8 +88,12 @@ def _one(info: zipfile.ZipInfo, where: str) -> None:
 
 
 def _too_large(where: str) -> None:
-    allowed = f"{MOST_BYTES / 1e9:.0f} GB in all, no file shrunk more than {MOST_RATIO} times"
-    refuse("bundle.too_large", "the bundle unpacks to more than it may", _ASK, where, allowed=allowed)
+    allowed = say(
+        "{size:.0f} GB in all, no file shrunk more than {times} times",
+        size=MOST_BYTES / 1e9,
+        times=MOST_RATIO,
+    )
+    refuse("bundle.too_large", say("the bundle unpacks to more than it may"), _ASK, where, allowed=allowed)
 
 
 def _apart(infos: list[zipfile.ZipInfo], where: str) -> None:
@@ -91,7 +102,11 @@ def _apart(infos: list[zipfile.ZipInfo], where: str) -> None:
     for info in sorted(infos, key=lambda one: one.header_offset):
         if info.header_offset < end:
             refuse(
-                "bundle.overlap", "two files stand in one place of the bundle", _ASK, where, got=info.filename
+                "bundle.overlap",
+                say("two files stand in one place of the bundle"),
+                _ASK,
+                where,
+                got=info.filename,
             )
         end = info.header_offset + _LOCAL_BYTES + len(info.filename) + info.compress_size
 
@@ -105,7 +120,7 @@ def _few_enough(archive: BinaryIO, where: str) -> None:
     tail = archive.read(back)
     at = tail.rfind(b"PK\x05\x06")
     if at < 0 or len(tail) - at < _END.size:
-        refuse("bundle.not_a_bundle", "the file is no zip, or is cut off", _ASK, where)
+        refuse("bundle.not_a_bundle", say("the file is no zip, or is cut off"), _ASK, where)
     *_, many, long, _, _ = _END.unpack_from(tail, at)
     if at >= _LONG_PLACE.size and tail.startswith(b"PK\x06\x07", at - _LONG_PLACE.size):
         _, _, place, _ = _LONG_PLACE.unpack_from(tail, at - _LONG_PLACE.size)
@@ -119,5 +134,5 @@ def _few_enough(archive: BinaryIO, where: str) -> None:
 
 
 def _too_many(where: str) -> None:
-    allowed = f"at most {MOST_FILES}"
-    refuse("bundle.too_many", "the bundle holds more files than it may", _ASK, where, allowed=allowed)
+    allowed = say("at most {most}", most=MOST_FILES)
+    refuse("bundle.too_many", say("the bundle holds more files than it may"), _ASK, where, allowed=allowed)
