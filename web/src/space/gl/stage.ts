@@ -68,6 +68,8 @@ export type Stage = {
   only: (shown: Partial<Shown>) => void;
   close: (rad: number) => void;
   label: (labels: readonly Label[]) => void;
+  /** Whether numbers stand on the contour lines: not while these move. */
+  numbers: (shown: boolean) => void;
   look: (how: { grey: boolean; bands: boolean }) => void;
   lookAt: (places: Partial<Record<ArchName, Vec>>) => void;
   key: (event: KeyboardEvent) => boolean;
@@ -176,6 +178,7 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
   let rest: ReturnType<typeof setTimeout> | undefined;
   let going: { from: Rig[]; to: Rig[]; start: number } | null = null;
   let gone = false;
+  let numbered = true;
 
   const aspect = () => Math.max(canvas.clientWidth, 1) / Math.max(canvas.clientHeight, 1);
   const aspectOf = (pane: Pane) => (aspect() * pane.wide) / pane.high;
@@ -255,7 +258,7 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
       return { pane, matrix: camera.projectionMatrix.clone().multiply(camera.matrixWorldInverse) };
     });
     const kept = uncovered(labels, aimed, size, closed);
-    labels.only((_, k) => kept.has(k));
+    labels.only((label, k) => kept.has(k) && (numbered || label.style !== 'contour'));
     wake();
   }
 
@@ -398,6 +401,11 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
         thin();
       }
       wake();
+    },
+    numbers(on) {
+      if (on === numbered) return;
+      numbered = on;
+      thin();
     },
     look({ grey, bands }) {
       const { uniforms } = material;

@@ -9,7 +9,7 @@ import { makeStage, type ArchName, type Colours, type Stage } from '../gl/stage'
 import { Compass, pointTo, type Needle } from './Compass';
 import { Edges, edgesOf } from './Edges';
 import { labelsOf } from './marks';
-import { chosen, scene, step, stop, type SceneOut } from './scene';
+import { chosen, rests, scene, step, stop, type SceneOut } from './scene';
 import { point, there } from './taps';
 import { bands, grey, numbers, only, view } from './view';
 
@@ -80,10 +80,10 @@ export function Canvas({ caseId, of, arches }: Props) {
       }),
       effect(() => made.look({ grey: grey.value, bands: bands.value })),
       effect(() => {
-        const now = stop.value?.step === step.value ? stop.value : null;
         const mark = there.value?.tap ?? null;
-        made.label(labelsOf(of.labels, now ?? stop.value, chosen.value, numbers.value && now !== null, mark));
+        made.label(labelsOf(of.labels, stop.value, chosen.value, mark));
       }),
+      effect(() => made.numbers(numbers.value && rests.value)),
       effect(() => {
         const site = stop.peek()?.sites.find((one) => one.key === chosen.value);
         if (site !== undefined) made.lookAt({ upper: site.point_mm, lower: site.lower_point_mm });

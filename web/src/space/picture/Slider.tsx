@@ -1,9 +1,12 @@
+import { useMemo } from 'preact/hooks';
 import { Button } from '../../app/ui';
 import { t } from '../../app/words';
 import { slide, step, type SceneOut } from './scene';
 
 /** How far the lower is closed: every place in words, by hand, by key, or from one stop to the next. */
 export function Slider({ of }: { of: SceneOut }) {
+  // The stops as marks at the slider: the same nodes while it moves, so that nothing is compared.
+  const marks = useMemo(() => <Marks of={of} />, [of]);
   const at = of.steps[step.value];
   if (at === undefined) return null;
   const before = of.stops.filter((one) => one < step.value).at(-1);
@@ -33,11 +36,7 @@ export function Slider({ of }: { of: SceneOut }) {
         aria-valuetext={[at.shown, at.pin].filter(Boolean).join(', ')}
         onInput={(event) => slide(event.currentTarget.valueAsNumber)}
       />
-      <datalist id="space-stops">
-        {of.stops.map((one) => (
-          <option key={one} value={one} label={of.steps[one]?.shown} />
-        ))}
-      </datalist>
+      {marks}
       <div class="row">
         <Button onClick={() => go(before)} not={before === undefined ? t('space.at_start') : undefined}>
           {t('space.stop_before')}
@@ -57,3 +56,11 @@ export function Slider({ of }: { of: SceneOut }) {
     </div>
   );
 }
+
+const Marks = ({ of }: { of: SceneOut }) => (
+  <datalist id="space-stops">
+    {of.stops.map((one) => (
+      <option key={one} value={one} label={of.steps[one]?.shown} />
+    ))}
+  </datalist>
+);

@@ -39,13 +39,12 @@ export function labelsOf(
   always: readonly Shapes['LabelOut'][],
   stop: Stop | null,
   chosen: string | null,
-  numbers: boolean,
   tap: Tap | null,
 ): Label[] {
   const sites = (stop?.sites ?? [])
     .map((site, rank) => ({ site, rank }))
     .filter(({ site, rank }) => rank < MOST_NUMBERED || site.key === chosen)
     .flatMap(({ site, rank }) => numbered(site, rank, site.key === chosen));
-  const contours = numbers ? (stop?.labels ?? []).map(fixed) : [];
+  const contours = (stop?.labels ?? []).map(fixed);
   return [...(tap === null ? [] : [tapped(tap)]), ...sites, ...always.map(fixed), ...contours];
 }

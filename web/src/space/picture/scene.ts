@@ -1,5 +1,5 @@
 /** The scene of the case in hand, its surfaces and what is told at the place of the slider: fetched and kept here. */
-import { signal } from '@preact/signals';
+import { computed, signal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { api, ask } from '../../api/client';
 import type { Outcome } from '../../api/outcome';
@@ -26,6 +26,8 @@ export const away = signal(false);
 export const step = signal(0);
 /** What is told at some place of the slider: the newest that came. */
 export const stop = signal<Stop | null>(null);
+/** Whether what is told belongs to where the slider stands: not while it moves. */
+export const rests = computed(() => stop.value?.step === step.value);
 /** Key of the site that was chosen. */
 export const chosen = signal<string | null>(null);
 

@@ -5,7 +5,7 @@ import type { Outcome } from '../../api/outcome';
 import type { Fault, Shapes } from '../../api/shapes';
 import { say } from '../../app/ui';
 import type { Tap } from '../gl/stage';
-import { scene, step, stop } from './scene';
+import { rests, scene, step } from './scene';
 
 export type There = { tap: Tap; at: Shapes['AtOut'] | null; faults: readonly Fault[] };
 export const there = signal<There | null>(null);
@@ -28,7 +28,6 @@ export async function point(id: number, tap: Tap | null): Promise<void> {
 /** While the slider moves, what was told of a place grows old: it is asked again where the slider rests. */
 export const keepTelling = (id: number): (() => void) =>
   effect(() => {
-    const rests = stop.value?.step === step.value;
     const tap = there.peek()?.tap;
-    if (rests && tap !== undefined) void point(id, tap);
+    if (rests.value && tap !== undefined) void point(id, tap);
   });

@@ -35,7 +35,7 @@ export function Findings({ scan }: { scan: Scan }) {
         <p class="good">{t('space.nothing_odd')}</p>
       ) : null}
       {notes.length === 0 ? null : (
-        <Fold level={4} head={t('space.weight.note')} open={open} onOpen={setOpen}>
+        <Fold level={3} head={t('space.weight.note')} open={open} onOpen={setOpen}>
           <ul class="small">
             {notes.map((one) => (
               <li key={one.words}>{one.words}</li>

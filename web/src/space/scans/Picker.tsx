@@ -6,7 +6,7 @@ import type { Fault, Shapes } from '../../api/shapes';
 import { Button, Faults, Notice, Progress, say } from '../../app/ui';
 import { t } from '../../app/words';
 import { draftsOf } from '../../entry/core/drafts';
-import { under } from '../../entry/core/names';
+import { NEW, stepsOf, under } from '../../entry/core/names';
 import { put, type as keep, typedCase } from '../../entry/core/saving';
 import { itemsAt, textOf, valueAt } from '../../entry/core/values';
 import { readScan, type Surface } from '../gl/decode';
@@ -180,15 +180,17 @@ function Tapped({ caseId, arch, placement, list, found }: TappedProps) {
       </p>
       <Faults faults={faults} />
       <p class="small" aria-live="polite">
-        {named.value === null ? t('space.pick_new') : t('space.pick_into')}
+        {named.value === null || isNew(named.value) ? t('space.pick_new') : t('space.pick_into')}
       </p>
     </div>
   );
 }
 
+const isNew = (field: string): boolean => stepsOf(field).includes(NEW);
+
 /** A place of a landmark that is there is saved at once; one in the making waits for its lengths. */
 function fill(caseId: number, field: string, text: string): void {
-  if (field.includes('.+.')) keep(caseId, field, text);
+  if (isNew(field)) keep(caseId, field, text);
   else put(caseId, field, text, t('space.picked_what'));
 }
 
@@ -209,12 +211,15 @@ function boxOf({ positions }: Surface) {
   return { low, high };
 }
 
-/** The side on which a scan is flattest: from there, or from behind, teeth are seen from above. */
+/** The side from which teeth are seen from above: across the flattest way, where most of the fine surface lies. */
 function flat(surface: Surface): { yaw: number; pitch: number } {
   const { low, high } = boxOf(surface);
   const wide = [high[0] - low[0], high[1] - low[1], high[2] - low[2]];
-  const least = wide.indexOf(Math.min(...wide));
-  return FACES[2 * least] ?? FACES[4];
+  const axis = wide.indexOf(Math.min(...wide)) as 0 | 1 | 2;
+  let sum = 0;
+  for (let k = axis; k < surface.positions.length; k += 3) sum += surface.positions[k] ?? 0;
+  const mean = sum / Math.max(surface.positions.length / 3, 1);
+  return FACES[2 * axis + (mean > (low[axis] + high[axis]) / 2 ? 0 : 1)] ?? FACES[4];
 }
 
 /** Every place that is typed or saved, with the number of its landmark. */

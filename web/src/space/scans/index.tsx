@@ -24,13 +24,14 @@ export function ScansIn({ caseId, field }: { caseId: number; field: string }) {
   const page = useRef<HTMLDivElement>(null);
   useEffect(() => learn(), []);
   useEffect(() => watchTyping(), []);
-  useEffect(
-    () =>
-      onEvent((event) => {
-        if (event.case_id === caseId && event.kind === 'scans') void reload();
-      }),
-    [caseId],
-  );
+  useEffect(() => {
+    const quiet = onEvent((event) => {
+      if (event.case_id === caseId && event.kind === 'scans') void reload();
+    });
+    // A check may have ended just before anybody listened.
+    if (theCase.value?.scans.some((scan) => !scan.checked)) void reload();
+    return quiet;
+  }, [caseId]);
   const known = fields() !== null;
   useEffect(() => {
     if (known && field !== '' && page.current !== null) focusNear(page.current, field);
