@@ -86,7 +86,8 @@ function FoilChart({ caseId, at, title }: { caseId: number; at: number; title: s
     send(
       caseId,
       changed.map(([key, text]) => ({ field: under('foils', at, key), value: valueOf('teeth', text) })),
-      `${title}: ${number}`,
+      // Taps one after the other may go off together.
+      title,
     );
   };
   return (
