@@ -28,6 +28,9 @@ def main(store: Path, page: Path, *, lan: bool) -> None:
         sockets = [desk]
         if lan:
             sockets.append(open_sockets.enter_context(socket.create_server((NETWORK, port))))
+        for one in sockets:
+            # As the program does: answers are not held back for what follows.
+            one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         reach = Lan(frozenset({NETWORK}), f"http://{NETWORK}:{port}", tls=False)
         app = create_app(store, page=page_files(page), lan=reach if lan else None)
         sys.stdout.write(f"http://127.0.0.1:{port}/?key={app.state.key.word}\n")

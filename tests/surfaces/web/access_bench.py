@@ -104,6 +104,8 @@ def served(
     with socket.create_server((DESK, 0)) as desk, socket.socket() as network:
         port = desk.getsockname()[1]
         network.bind((NETWORK, port))
+        for one in (desk, network):
+            one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         reach = Lan(frozenset({NETWORK}), f"http://{NETWORK}:{port}", tls=False)
         app = create_app(store, lan=reach if lan else None)
         prepare(app)
@@ -116,9 +118,9 @@ def served(
             assert thread.is_alive()
             thread.join(0.01)
         try:
-            with client(f"http://{DESK}:{port}") as one:
-                assert one.get("/", params={"key": app.state.key.word}).status_code == 303
-                yield Served(app, port, store, one)
+            with client(f"http://{DESK}:{port}") as at_desk:
+                assert at_desk.get("/", params={"key": app.state.key.word}).status_code == 303
+                yield Served(app, port, store, at_desk)
         finally:
             app.state.bench.hub.close()
             server.should_exit = True
