@@ -38,11 +38,11 @@ export default function Pours() {
     <div class="wall">
       <div class="wall-head">
         <h1 tabIndex={-1}>{t('app.view.pours')}</h1>
+        <NewPour />
         <SoundBar />
       </div>
       <Faults faults={faults.value} />
       <Ringing />
-      <NewPour />
       <TakeBack />
       <Unsent />
       {first === undefined ? (

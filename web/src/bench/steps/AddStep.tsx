@@ -31,6 +31,7 @@ export function AddStep({ caseId, stage }: { caseId: number; stage: Stage }) {
     say(t('bench.added', { step: words }));
     setWords('');
     setGate(false);
+    setWhose('case');
     setOpen(false);
     setTold(null);
   };

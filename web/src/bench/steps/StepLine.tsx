@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { Step } from '../../api/shapes';
-import { Button } from '../../app/ui';
+import { Button, Faults } from '../../app/ui';
 import { t } from '../../app/words';
 import { EditStep } from './EditStep';
-import { onItsWay, tick, untick } from './list';
+import { onItsWay, tick, ticked, untick } from './list';
 
 type Props = { caseId: number; step: Step; first: boolean; last: boolean };
 
@@ -23,7 +23,7 @@ const OPEN: readonly Step['state'][] = ['not met', 'passed over', 'asked', 'left
 export function StepLine({ caseId, step, first, last }: Props) {
   const [open, setOpen] = useState(false);
   const late = onItsWay(caseId, step);
-  const met = late === undefined ? step.met : late;
+  const met = late === undefined ? ticked(step) : late.met;
   const shut = step.gate && OPEN.includes(step.state);
   const press = (value: boolean) => (met === value ? untick(caseId, step) : tick(caseId, step, value));
   return (
@@ -50,9 +50,10 @@ export function StepLine({ caseId, step, first, last }: Props) {
               {step.at_shown || step.by ? ` · ${[step.at_shown, step.by].filter(Boolean).join(' · ')}` : null}
             </>
           ) : (
-            t('bench.on_its_way')
+            t(`app.entry.${late.state}`)
           )}
         </p>
+        <Faults faults={late?.faults ?? []} />
         {step.asked ? <p class="step-asked">{t('bench.asked', { what: step.asked })}</p> : null}
         {shut ? <p class="gate-shut">{t('bench.gate_shut')}</p> : null}
       </div>

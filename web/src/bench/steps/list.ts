@@ -4,6 +4,7 @@ import { api, ask } from '../../api/client';
 import type { Edit, Fault, Step } from '../../api/shapes';
 import { theCase } from '../../app/current';
 import { enter, pending } from '../../app/outbox';
+import type { Batch } from '../../app/outbox/batch';
 import { language, who } from '../../app/settings';
 import { under } from '../../entry/core/names';
 import { withOffset } from '../wall/clock';
@@ -30,11 +31,15 @@ export function follow(id: number): () => void {
   return questions.subscribe(() => void refresh(id));
 }
 
-/** A tick that the server does not have yet; undefined where it has the newest. */
-export function onItsWay(caseId: number, step: Step): boolean | null | undefined {
-  const late = pending(caseId, under(step.field, 'met'));
+/** A tick that the server does not have yet, and how it stands with it; undefined where the server has the newest. */
+export function onItsWay(
+  caseId: number,
+  step: Step,
+): { met: boolean | null; state: Batch['state']; faults: readonly Fault[] } | undefined {
+  const late = pending(caseId, under(step.field, 'met')) ?? pending(caseId, step.field);
   if (late === undefined) return undefined;
-  return typeof late.edit.value === 'boolean' ? late.edit.value : null;
+  const met = typeof late.edit.value === 'boolean' ? late.edit.value : null;
+  return { met, state: late.batch.state, faults: late.faults };
 }
 
 const send = (caseId: number, edits: Edit[], what: string) =>
@@ -56,9 +61,24 @@ export function tick(caseId: number, step: Step, met: boolean): void {
   });
 }
 
+const known = (value: unknown): Readonly<Record<string, unknown>> =>
+  typeof value === 'object' && value !== null ? (value as Readonly<Record<string, unknown>>) : {};
+
+const TICK: readonly string[] = ['met', 'at', 'by'];
+
+/** Whether a step is ticked, as the case in hand has it: newer than the steps for a moment after a change. */
+export function ticked(step: Step): boolean | null {
+  const met = entryOf(step)['met'];
+  return typeof met === 'boolean' ? met : null;
+}
+
+const entryOf = (step: Step) => known(known(known(theCase.value?.entered['procedure'])['steps'])[step.key]);
+
 /** Takes a tick back: when and by whom go with it, all else stays. */
 export function untick(caseId: number, step: Step): void {
-  change(caseId, step, { met: null, at: null, by: null });
+  const onlyTicked = Object.keys(entryOf(step)).every((name) => TICK.includes(name));
+  if (onlyTicked && step.own !== 'case') send(caseId, [{ field: step.field, value: null }], step.key);
+  else change(caseId, step, { met: null, at: null, by: null });
 }
 
 /** Leaves a step out, or takes it in again. */
@@ -69,8 +89,21 @@ export function leaveOut(caseId: number, step: Step, out: boolean): void {
 export type Stage = Step['stage'];
 export const STAGES: readonly Stage[] = ['upper', 'between', 'lower', 'after'];
 
-export const ofStage = (stage: Stage): readonly Step[] =>
-  (steps.value ?? []).filter((step) => step.stage === stage);
+/** The order entered so far: what is on its way to the server, else what it has. */
+function orderSoFar(): string[] {
+  const id = theCase.value?.id ?? 0;
+  const late = pending(id, 'procedure.order')?.edit.value;
+  const order = late ?? known(theCase.value?.entered['procedure'])['order'];
+  return Array.isArray(order) ? order.filter((name): name is string => typeof name === 'string') : [];
+}
+
+/** The steps of a part in order; one that was just moved stands where it was moved to. */
+export function ofStage(stage: Stage): readonly Step[] {
+  const here = (steps.value ?? []).filter((step) => step.stage === stage);
+  const order = orderSoFar();
+  if (!here.every((step) => order.includes(step.key))) return here;
+  return order.flatMap((name) => here.filter((step) => step.key === name));
+}
 
 /** The names of a part in order with one moved by a place; null where it cannot move. */
 export function moved(keys: readonly string[], key: string, by: 1 | -1): string[] | null {
@@ -78,15 +111,6 @@ export function moved(keys: readonly string[], key: string, by: 1 | -1): string[
   const beside = keys[at + by];
   if (at < 0 || beside === undefined) return null;
   return keys.map((one) => (one === key ? beside : one === beside ? key : one));
-}
-
-const known = (value: unknown): Readonly<Record<string, unknown>> =>
-  typeof value === 'object' && value !== null ? (value as Readonly<Record<string, unknown>>) : {};
-
-/** The order entered so far. */
-function orderSoFar(): string[] {
-  const order = known(theCase.peek()?.entered['procedure'])['order'];
-  return Array.isArray(order) ? order.filter((name): name is string => typeof name === 'string') : [];
 }
 
 /** Moves a step by one place inside its part. */

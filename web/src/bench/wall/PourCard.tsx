@@ -81,25 +81,25 @@ export function PourCard({
       <h2 class="pour-name">
         <a href={caseHref(pour.case_id, 'bench')}>{pour.code}</a> <span>{pour.words}</span>
       </h2>
-      {due === null ? (
-        <p class="pour-what">{t('bench.since', { time: stretch(at - ms(pour.begun)) })}</p>
-      ) : (
-        <>
-          {old ? null : (
-            <p class="pour-digits" role="timer" aria-live="off" aria-label={name}>
-              {digits(due, at)}
-            </p>
-          )}
-          <DueWords due={due} />
-        </>
-      )}
-      {pour.asked.map((text) => (
-        <p key={text} class="pour-asked">
-          {text}
+      {due === null || old ? null : (
+        <p class="pour-digits" role="timer" aria-live="off" aria-label={name}>
+          {digits(due, at)}
         </p>
-      ))}
-      {first ? <Moments pour={pour} /> : null}
-      <Taps pour={pour} />
+      )}
+      <div class="pour-side">
+        {due === null ? (
+          <p class="pour-what">{t('bench.since', { time: stretch(at - ms(pour.begun)) })}</p>
+        ) : (
+          <DueWords due={due} />
+        )}
+        {pour.asked.map((text) => (
+          <p key={text} class="pour-asked">
+            {text}
+          </p>
+        ))}
+        {first ? <Moments pour={pour} /> : null}
+        <Taps pour={pour} />
+      </div>
     </li>
   );
 }

@@ -33,7 +33,7 @@ def step_out(step: ProcedureStep, language: str, numbering: System) -> StepOut:
         met=step.entry.met,
         left_out=step.entry.left_out,
         at=step.entry.at,
-        at_shown="" if step.entry.at is None else said(moment_text(step.entry.at)),
+        at_shown="" if step.entry.at is None else said(_as_noted(step.entry.at)),
         by=step.entry.by,
         note=step.entry.note,
         found=said(step.found),
@@ -80,6 +80,11 @@ def _mark(one: Mark, now: dt.datetime, language: str) -> PourMarkOut:
         source=words(one.source, language),
         assumed=one.assumed,
     )
+
+
+def _as_noted(at: dt.datetime) -> str:
+    """Say a moment as the clock on the wall showed it to whoever noted it: so it stands on the sheet, too."""
+    return say("{moment}", moment=at.replace(tzinfo=None))
 
 
 def moment_text(at: dt.datetime, now: dt.datetime | None = None) -> str:
