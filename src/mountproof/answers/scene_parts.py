@@ -92,7 +92,7 @@ class SceneStep(NamedTuple):
 
 
 class SceneStop(NamedTuple):
-    """What is to be told at one place of the slider: sites, smallest gap first; numbers on the contour lines; notes."""
+    """What is to be told at one place of the slider: sites in the order in which they meet, numbers on the contours, notes."""
 
     step: SceneStep
     sites: tuple[SceneSite, ...]

@@ -382,7 +382,7 @@ export interface paths {
         };
         /**
          * What is to be told at one place of the slider
-         * @description Sites, smallest gap first, and numbers for the contour lines.
+         * @description Sites in the order in which they meet, and numbers for the contour lines.
          */
         get: operations["stop_api_cases__id__scene_stop__step__get"];
         put?: never;
@@ -2188,7 +2188,7 @@ export interface components {
         };
         /**
          * StopOut
-         * @description What is to be told at one place of the slider: sites, smallest gap first, and numbers on contour lines.
+         * @description What is to be told at one place of the slider: sites in the order in which they meet, and numbers on contour lines.
          */
         StopOut: {
             /**

@@ -1,3 +1,4 @@
+import { useId } from 'preact/hooks';
 import type { Shapes } from '../../api/shapes';
 import { t } from '../../app/words';
 
@@ -5,7 +6,8 @@ type Band = Shapes['BandOut'];
 
 /** A piece of a band as the picture shows it: lengths in mm, drawn three times as large. */
 export function Swatch({ band }: { band: Band }) {
-  const id = `swatch-${band.colour.slice(1)}-${band.pattern}`;
+  // An id of its own: a pattern of a legend that is not shown would draw nothing in the one that is.
+  const id = useId();
   const { pitch_mm: pitch, stroke_mm: stroke } = band;
   const dots = band.pattern === 'dots' || band.pattern === 'sparse';
   return (

@@ -80,7 +80,7 @@ def stop(
     step: Annotated[int, Path(ge=0, le=100_000, description="number of the place among the steps")],
     number: Number = None,
 ) -> StopOut:
-    """Sites, smallest gap first, and numbers for the contour lines."""
+    """Sites in the order in which they meet, and numbers for the contour lines."""
     found = _opened(bench, case_id, number)
     made = _made(bench, shelf, found)
     return stop_out(made.scene.stop(step), step, speaker(language, system_of(found.case)))

@@ -51,12 +51,12 @@ def scene_out(
         lines=[_line(line, speak) for line in scene.lines],
         labels=[_label(label, speak) for label in scene.labels],
         bands=[
-            _band(BANDS[rank], edge, text.long)
+            _band(BANDS[rank], edge, speak(text.long))
             for rank, (edge, text) in enumerate(zip(edges, band_words(edges) if edges else (), strict=True))
         ],
         unknown=_band(HOLE, 0.0, speak(say("unknown: a hole of a scan"))),
         tooth_colour=hexadecimal(TOOTH),
-        palette=CITATION,
+        palette=speak(CITATION),
         steps=[
             SlideOut(closed_rad=step.closed_rad, shown=speak(step.words), pin=speak(step.pin))
             for step in scene.steps
@@ -85,7 +85,7 @@ def waiting_out(revision: int, headline: str, work: str | None, language: str) -
         bands=[],
         unknown=_band(HOLE, 0.0, speak(say("unknown: a hole of a scan"))),
         tooth_colour=hexadecimal(TOOTH),
-        palette=CITATION,
+        palette=speak(CITATION),
         steps=[],
         stops=[],
         first=None,

@@ -69,7 +69,7 @@ class SlideOut(Wire):
 
 
 class StopOut(Wire):
-    """What is to be told at one place of the slider: sites, smallest gap first, and numbers on contour lines."""
+    """What is to be told at one place of the slider: sites in the order in which they meet, and numbers on contour lines."""
 
     step: int = Field(description="number of the place among the steps, from 0")
     closed_rad: float
