@@ -2,10 +2,23 @@ import { useRef, useState } from 'preact/hooks';
 import { api, ask } from '../api/client';
 import type { Outcome } from '../api/outcome';
 import type { Fault, Saved } from '../api/shapes';
+import { works } from '../app/events';
 import { caseHref, go } from '../app/route';
-import { Button, Faults, Notice, Progress, TextField } from '../app/ui';
+import { Button, Faults, Notice, Progress, TextField, WorkProgress } from '../app/ui';
 import { t } from '../app/words';
 import { BringIn } from './BringIn';
+
+/** How far the demo is, as soon as the server has told of it, with a way to stop it. */
+function MakingDemo() {
+  const made = [...works.value.values()].find(
+    (work) => work.name.startsWith('demo-') && work.state === 'going on',
+  );
+  return made === undefined ? (
+    <Progress words={t('cases.making_demo')} />
+  ) : (
+    <WorkProgress key={made.name} work={made} />
+  );
+}
 
 /** Three ways to a new case: by its code, the demo, or a file from elsewhere. */
 export function NewCase() {
@@ -17,7 +30,10 @@ export function NewCase() {
 
   const begun = (outcome: Outcome<Saved>) => {
     setAway(outcome.kind === 'away');
-    setFaults(outcome.kind === 'faults' ? outcome.faults : []);
+    // What the person stopped needs no fault to say so.
+    setFaults(
+      outcome.kind === 'faults' ? outcome.faults.filter((fault) => fault.code !== 'work.stopped') : [],
+    );
     if (outcome.kind === 'ok') go(caseHref(outcome.value.case.id, busyPart(outcome.value)));
   };
   const begin = async (demo: boolean) => {
@@ -58,7 +74,7 @@ export function NewCase() {
         </form>
         <BringIn onDone={begun} />
       </div>
-      {busy === 'demo' ? <Progress words={t('cases.making_demo')} /> : null}
+      {busy === 'demo' ? <MakingDemo /> : null}
       <Faults faults={faults} />
       {away ? <Notice kind="ask">{t('app.link.nothing_changed')}</Notice> : null}
     </section>

@@ -21,11 +21,24 @@ function useWork(name: string | null): Work | undefined {
   return heard ?? found;
 }
 
+/** Looks again now and then while answers are awaited and nothing is known to be going on: an event may be lost. */
+function useLookAgain(waits: boolean): void {
+  useEffect(() => {
+    if (!waits) return undefined;
+    const timer = setInterval(() => void reloadSheet(), LOOK_AGAIN_MS);
+    return () => clearInterval(timer);
+  }, [waits]);
+}
+
+const LOOK_AGAIN_MS = 3000;
+
 type Props = { work: string | null; answers: readonly Answer[]; caseId: number };
 
 /** How far the scans are worked on, with a way to stop; a way to go on where somebody did, or where it went wrong. */
 export function Working({ work, answers, caseId }: Props) {
   const found = useWork(work);
+  const waits = answers.some((answer) => answer.state === 'working');
+  useLookAgain(waits && found?.state !== 'going on');
   const again = async () => {
     const call = api.POST('/api/cases/{id}/sheet', { params: { path: { id: caseId } } });
     const got = await ask(call);
@@ -42,6 +55,5 @@ export function Working({ work, answers, caseId }: Props) {
       </Notice>
     );
   }
-  const waits = answers.some((answer) => answer.state === 'working');
   return waits ? <Progress words={t('sheet.working')} /> : null;
 }
