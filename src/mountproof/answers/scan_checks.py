@@ -131,7 +131,7 @@ def picked(scan: Scan, face: int, weights: tuple[float, float, float], unit_in_m
                 Fault(
                     "scene.no_such_place",
                     say("there is no such place on this arch"),
-                    say("Load the picture again, then tap again"),
+                    say("Open the picture again, then tap again"),
                 )
             ]
         )

@@ -62,7 +62,7 @@ class Scene:
                     Fault(
                         "scene.no_such_step",
                         say("the slider has no such place"),
-                        say("Load the picture again"),
+                        say("Open the picture again"),
                         got=str(step),
                     )
                 ]

@@ -55,7 +55,7 @@ def place_at(
                 Fault(
                     "scene.no_such_place",
                     say("there is no such place on this arch"),
-                    say("Load the picture again, then tap again"),
+                    say("Open the picture again, then tap again"),
                 )
             ]
         )
