@@ -114,19 +114,25 @@ export function Chart(props: Props) {
               }}
               onKeyDown={(event) => onKeyDown(tooth, event)}
             >
-              <ToothShape
-                placed={placed}
-                state={state}
-                id={id}
-                letter={letterOf(gone, state, props.others)}
-                faint={state === undefined}
-              />
+              <ToothShape placed={placed} state={state} id={id} />
               <text x={placed.labelX} y={placed.labelY} class="tooth-number">
                 {number}
               </text>
             </g>
           );
         })}
+        {/* Letters are for the eye: the words of each tooth say the same. */}
+        <g aria-hidden="true" class="chart-letters">
+          {PLACED.map((placed) => {
+            const number = numberOf(placed.tooth, numbering);
+            const gone = missing.includes(number);
+            const state = gone ? undefined : states.find((one) => one.key === stateOf(number));
+            const letter = letterOf(gone, state, props.others);
+            return (
+              <Letter key={placed.tooth.iso} placed={placed} letter={letter} faint={state === undefined} />
+            );
+          })}
+        </g>
       </svg>
       <figcaption>
         <ul class="legend">
@@ -160,27 +166,27 @@ export function Chart(props: Props) {
 const letterOf = (gone: boolean, state: ToothState | undefined, others: Props['others']): string =>
   gone ? '×' : (state?.letter ?? others?.letter ?? '');
 
-type ShapeProps = {
-  placed: Placed;
-  state: ToothState | undefined;
-  id: string;
-  letter: string;
-  faint: boolean;
-};
+type ShapeProps = { placed: Placed; state: ToothState | undefined; id: string };
 
-function ToothShape({ placed, state, id, letter, faint }: ShapeProps) {
+function ToothShape({ placed, state, id }: ShapeProps) {
   const fill = state === undefined ? 'var(--sheet)' : `url(#${id}-${state.pattern})`;
   return (
     <g transform={`translate(${placed.x} ${placed.y})`}>
       {/* A wider, unseen shape, so that a wet finger finds the tooth. */}
       <circle r="26" class="tooth-reach" />
       <path d={placed.path} transform={`rotate(${placed.turn})`} class="tooth-outline" fill={fill} />
-      {letter === '' ? null : (
-        <>
-          {faint ? null : <circle r="11" class="tooth-disc" />}
-          <text class={faint ? 'tooth-letter tooth-faint' : 'tooth-letter'}>{letter}</text>
-        </>
-      )}
+    </g>
+  );
+}
+
+function Letter({ placed, letter, faint }: { placed: Placed; letter: string; faint: boolean }) {
+  if (letter === '') return null;
+  return (
+    <g transform={`translate(${placed.x} ${placed.y})`}>
+      {faint ? null : <circle r="11" class="tooth-disc" />}
+      <text class={faint ? 'tooth-letter tooth-faint' : 'tooth-letter'} data-letter={placed.tooth.iso}>
+        {letter}
+      </text>
     </g>
   );
 }

@@ -72,6 +72,13 @@ function Question({ caseId, one }: { caseId: number; one: Asked }) {
     event.stopPropagation();
     back();
   };
+  // Left without a choice: what was typed is handed on, as from any other box.
+  useHeard(box, 'focusout', (event) => {
+    const to = event.relatedTarget;
+    const stays =
+      to instanceof HTMLElement && (box.current?.contains(to) === true || to.dataset['entry'] === one.field);
+    if (!stays) handOn(caseId, one.field, `${one.pair}, ${one.state}`);
+  });
   useHeard(box, 'keydown', onKeyDown);
   return (
     <div ref={box} class="question" data-question={one.field}>

@@ -48,8 +48,17 @@ export function Control(props: ControlProps) {
   return <Line {...props} type="text" />;
 }
 
+/** The entry that a question is about, where the cursor goes to one. */
+const questionOf = (to: EventTarget | null): string | undefined =>
+  to instanceof Element ? to.closest<HTMLElement>('[data-question]')?.dataset['question'] : undefined;
+
 const leaving = ({ caseId, field, what, heldBack }: ControlProps) =>
-  heldBack === true ? undefined : () => void handOn(caseId, field, what);
+  heldBack === true
+    ? undefined
+    : (event: FocusEvent) => {
+        // Whoever goes to the question about a reading has not decided yet.
+        if (questionOf(event.relatedTarget) !== field) void handOn(caseId, field, what);
+      };
 
 const common = ({ field, shown, tie, place }: ControlProps) => ({
   ...tie,
@@ -139,7 +148,7 @@ function MeasuredLine(props: ControlProps) {
   const onBlur = (event: FocusEvent) => {
     const next =
       event.relatedTarget instanceof HTMLElement ? event.relatedTarget.dataset['entry'] : undefined;
-    if (next !== field) leave?.();
+    if (next !== field) leave?.(event);
   };
   const line = {
     ...common(props),
