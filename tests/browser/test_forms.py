@@ -1,0 +1,99 @@
+"""The forms in a real browser: nothing that axe finds, nothing wider than a tablet, a slip is asked about, nothing is lost."""
+
+from __future__ import annotations
+
+import pytest
+
+import mountproof.phantom
+from browser.conftest import TABLET
+from mountproof.case.files import parse_case
+
+FORMS = (
+    "case",
+    "teeth",
+    "instrument",
+    "caliper",
+    "records",
+    "marks",
+    "reseat",
+    "pin",
+    "stone",
+    "foils",
+    "limits",
+)
+CELL = "marks.readings_mm.UA-LA.B"
+
+
+def cell(page, field=CELL):
+    return page.locator(f'[data-entry="{field}"]')
+
+
+@pytest.fixture(scope="module")
+def bench_case(bench):
+    """The demo case without its scans."""
+    from pathlib import Path
+
+    text = Path(mountproof.phantom.__file__).with_name("kestrel.toml").read_text(encoding="utf-8")
+    start, end = text.index("[[scans]]"), text.index('[records."record 1"]')
+    text = text[:start] + text[end:]
+    relation = next(line for line in text.splitlines() if line.startswith("upper_from_lower ="))
+    text = text.replace(relation, "")
+    assert parse_case(text).scans == ()
+    return bench.send("POST", "/api/cases/bring-in?name=case.toml", content=text.encode())["case"]["id"]
+
+
+@pytest.mark.parametrize(("look", "language"), [("light", "en"), ("dark", "de")])
+def test_axe_finds_nothing_and_nothing_is_wider_than_a_tablet(
+    visit, clean, screens, bench_case, look, language
+):
+    page = visit(f"#/case/{bench_case}/enter/case", look=look, language=language, size=TABLET, has_touch=True)
+    for name in FORMS:
+        page.evaluate(f"location.hash = '#/case/{bench_case}/enter/{name}'")
+        page.locator(f".section-link[aria-current=page][href$='/{name}']").wait_for()
+        page.locator(".form [data-entry]").first.wait_for()
+        assert page.evaluate("document.documentElement.scrollWidth") <= TABLET["width"], name
+        screens(page, f"{name}-{look}-{language}")
+        clean(page)
+
+
+def test_a_slip_is_asked_about_while_it_is_typed_and_taken_back(visit, screens, bench_case, bench):
+    page = visit(f"#/case/{bench_case}/enter/marks", expect="status of 422")
+    cell(page).wait_for()
+    cell(page).focus()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("46.20")
+    page.locator(f"[data-question='{CELL}']").wait_for()
+    screens(page, "asked", whole=False)
+    before = bench.send("GET", f"/api/cases/{bench_case}")
+    assert before["revision"] == 1, "nothing is saved while one types"
+    page.keyboard.press("Alt+ArrowDown")
+    assert page.evaluate("document.activeElement.textContent") == "Take 42.60"
+    page.keyboard.press("Enter")
+    page.locator(f"[data-question='{CELL}']").wait_for(state="detached")
+    assert cell(page).input_value() == "42.60"
+    assert page.evaluate("document.activeElement.dataset.entry") == CELL
+
+    page.keyboard.press("Control+a")
+    page.keyboard.type("42.65")
+    page.keyboard.press("Enter")
+    page.locator(".unsaved").wait_for(state="detached")
+    assert bench.send("GET", f"/api/cases/{bench_case}")["revision"] == 2
+    page.keyboard.press("Control+z")
+    page.wait_for_timeout(500)
+    page.locator(f'[data-entry="{CELL}"]:focus').wait_for()
+    assert cell(page).input_value() == "42.60"
+    history = bench.send("GET", f"/api/cases/{bench_case}/history")
+    assert max(one["number"] for one in history) == 3, "taking back is a revision of its own"
+
+
+def test_what_is_half_typed_is_there_after_the_page_was_closed(visit, bench):
+    case_id = bench.new_case("HALF-1")
+    page = visit(f"#/case/{case_id}/enter/instrument")
+    cell(page, "instrument.name").wait_for()
+    cell(page, "instrument.name").fill("no. 7")
+    page.reload()
+    cell(page, "instrument.name").wait_for()
+    assert cell(page, "instrument.name").input_value() == "no. 7"
+    cell(page, "instrument.name").focus()
+    page.keyboard.press("Tab")
+    assert "Still needed" in page.locator("[data-field='instrument.name'] .remarks").inner_text()
