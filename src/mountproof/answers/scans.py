@@ -118,7 +118,7 @@ class Stood(NamedTuple):
 
 
 def stand(case: Case, entry: ScanEntry, scan: Scan, placed: Placed, pose: Array | None) -> Stood:
-    """Place, number and check one scan; it is looked at as it stands in the record (``pose``)."""
+    """Place, number and check one scan; it is looked at as it stands in the record (``pose`` (4, 4))."""
     vertices = np.ascontiguousarray(transform(placed.frame_from_scan, scan.vertices))
     notes, sure, told = [say("placed {how}", how=placed.how)], True, entry.teeth_file is not None
     if entry.teeth_file is not None:

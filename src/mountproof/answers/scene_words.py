@@ -23,7 +23,7 @@ def gap_words(gap_mm: float) -> str:
 
 
 def place_words(point_mm: Array) -> str:
-    """Return a place in the frame as read: ahead of the hinge axis, above or below it, to which side of the patient."""
+    """Return a place in the frame, ``point_mm`` (3,), as read: ahead of the hinge axis, above or below it, to which side."""
     x, y, z = (float(v) for v in point_mm)
     ahead = (
         say("{mm:.1f} mm ahead of the hinge", mm=x)

@@ -56,7 +56,7 @@ Teeth are numbered as `dentition.numbering` says, in the whole file: `iso3950` (
 ### Scans
 
 Files stand inside the case folder; a name that leads out of it is refused. There is at most one scan an arch, and each is
-placed in exactly one way: `frame_from_scan`, `landmarks` (three or more), `hinge_distances` (three or more),
+placed in one way or not yet: `frame_from_scan`, `landmarks` (three or more), `hinge_distances` (three or more),
 `average` (an assumption), or `with_other_arch`.
 
 ### What is kept
