@@ -19,7 +19,8 @@ from mountproof.answers.result import Sheet, Verdict, Why
 from mountproof.answers.sheet import answer
 from mountproof.case.files import load_case
 from mountproof.case.limits import Limits
-from mountproof.surfaces.cli.app import BROKEN, STOPPED, app
+from mountproof.surfaces.cli.app import app
+from mountproof.surfaces.cli.status import BROKEN, STOPPED
 from mountproof.surfaces.wording import EXIT_STATUS, FAULTY_INPUT, MARKS
 
 ROOT = HERE.parents[1]
@@ -76,11 +77,13 @@ def _parameter(p: object) -> tuple[str, str, str]:
     kind = p.param_type_name  # type: ignore[attr-defined]
     if kind == "argument":
         name = p.name.upper() + ("..." if p.nargs == -1 else "")  # type: ignore[attr-defined]
-        without = "needed" if p.required else "all"  # type: ignore[attr-defined]
+        told = p.show_default  # type: ignore[attr-defined]
+        without = "needed" if p.required else told if isinstance(told, str) else "all"  # type: ignore[attr-defined]
     else:
         name = ", ".join([*p.opts, *p.secondary_opts])  # type: ignore[attr-defined]
         default = p.default  # type: ignore[attr-defined]
-        without = "no" if default is False else str(default) if default is not None else "-"
+        without = "no" if default is False else str(default) if default not in (None, "") else "-"
+        without = "needed" if p.required else without  # type: ignore[attr-defined]
     return f"`{name}`", (p.help or "").strip(), without  # type: ignore[attr-defined]
 
 

@@ -26,7 +26,10 @@ from surfaces.cli_bench import (
     squeezed,
 )
 
-COMMANDS = ("new", "answer", "report", "export", "demo")
+COMMANDS = (
+    *("new", "answer", "report", "export", "demo"),
+    *("cases", "bring-in", "take-out", "enter", "backup", "put-back"),
+)
 
 
 def fits(text: str, columns: int) -> None:

@@ -55,8 +55,10 @@ def as_asked(path: Path, words: Iterable[str]) -> Any:
     """
     found = [_bracketed(word) for word in words]
     kind = plain(spot(Case, path).type)
-    many = get_origin(kind) is tuple and not (len(found) == 1 and isinstance(found[0], list))
-    return _as(kind, found if many or len(found) != 1 else found[0])
+    if len(found) == 1:
+        one = _as(kind, found[0])
+        return one if isinstance(one, list) or get_origin(kind) is not tuple else _as(kind, found)
+    return _as(kind, found)
 
 
 def _as(annotation: Any, value: Any) -> Any:

@@ -72,7 +72,11 @@ def test_a_backup_put_back_or_very_much_is_told_as_one_thing(store: Store, tmp_p
     later = seen(store)
     store.restore(backup, "QP")
     assert since(store, later) == (News("anew"),)
-    assert since(store, known) == ()
+    assert since(store, known) == (News("anew"),), "even where what is there now was there then"
+    with store.change("QP") as change:
+        change.edit(case_id, {"note": "on top"}, 1)
+    assert since(store, later) == (News("anew"),), "numbers go on above those that were given"
+    known = seen(store)
     with store.change("QP") as change:
         for at in range(250):
             change.edit(case_id, {"note": f"note {at}"}, change.head(case_id).number)

@@ -14,6 +14,7 @@ from mountproof.case.store.engine import WAIT_S
 from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.place import Place
 from mountproof.case.store.scans import ScanFolder
+from mountproof.said import say
 
 
 def copy_database(source: Path, goal: Path, wait_s: float = WAIT_S) -> Path:
@@ -48,11 +49,23 @@ def make_backup(place: Place, folder: Path) -> Path:
     goal = Place(folder)
     with named(folder):
         folder.mkdir(parents=True, exist_ok=True)
+        if _in_use(goal.database):
+            todo = say("Name a new folder, or that of an earlier backup")
+            refuse("store.in_use", say("a store is in this folder, not a backup"), todo, str(folder))
     copy_database(place.database, goal.database)
     with looking_at(goal.database) as copy:
         needed = needed_files(copy)
     copy_files(needed, ScanFolder(place.scans), ScanFolder(goal.scans))
     return folder
+
+
+def _in_use(database: Path) -> bool:
+    """Tell whether a file is the database of a store that somebody works with; a backup has no write-ahead log."""
+    if not database.exists():
+        return False
+    with database.open("rb") as stream:
+        head = stream.read(20)
+    return head.startswith(b"SQLite format 3\0") and head[18:20] == b"\x02\x02"
 
 
 @contextmanager
@@ -83,7 +96,7 @@ def _pages(old: sqlite3.Connection, new: sqlite3.Connection, wait_s: float) -> N
 
     def waited(status: int, _left: int, _all: int) -> None:
         if status != sqlite3.SQLITE_DONE and time.monotonic() > end:
-            refuse("store.busy", "somebody else is writing to the store", "Wait, then repeat this")
+            refuse("store.busy", say("somebody else is writing to the store"), say("Wait, then repeat this"))
 
     old.backup(new, progress=waited, sleep=0.02)
 

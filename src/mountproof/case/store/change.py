@@ -13,6 +13,7 @@ from sqlalchemy import Connection, func, insert, select, update
 from mountproof.case.edits import Edits, in_order, is_new_item
 from mountproof.case.model import Case
 from mountproof.case.store import schema as t
+from mountproof.case.store import why
 from mountproof.case.store.devices import add_device, revoke_device, seen_device
 from mountproof.case.store.differences import REMARKS, FieldChange, differences, file_differences
 from mountproof.case.store.faults import refuse
@@ -124,7 +125,7 @@ class Change(Snapshot):
             read(undone.text),
             read(before.text),
             before.files,
-            say("undo of revision {number}", number=number),
+            why.undone(number),
         )
 
     def accept(

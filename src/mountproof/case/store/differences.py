@@ -12,9 +12,12 @@ from mountproof.case.finding import dotted
 from mountproof.case.lines import Path
 from mountproof.case.merge import same_order
 from mountproof.case.model import Case, Measured, Readings
+from mountproof.said import say
 
 #: Stands for the changed entry where the text changed and no entry did.
-REMARKS = "remarks and layout"
+REMARKS = say("remarks and layout")
+#: Larger whole numbers are written as the float that they are.
+_WHOLE = 10**15
 
 
 class _Missing:
@@ -67,6 +70,9 @@ def text_of(entry: Any) -> str | None:
         return None
     if isinstance(entry, tuple) and all(isinstance(one, float) for one in entry):
         return cell_text(entry)
+    number = entry.value if isinstance(entry, Measured) and entry.u is None else entry
+    if isinstance(number, float) and number.is_integer() and abs(number) < _WHOLE:
+        return str(int(number))
     return value(entry)
 
 

@@ -23,6 +23,7 @@ class Latest(NamedTuple):
     profile: int
     device: int
     revoked: int
+    restore: int
 
 
 class News(NamedTuple):
@@ -38,7 +39,7 @@ class News(NamedTuple):
 def latest(snapshot: Snapshot) -> Latest:
     """Return the last row of every table that grows: equal to an earlier one where nothing was written since."""
 
-    tables = (t.revisions, t.states, t.accepted, t.profiles, t.devices, t.devices_revoked)
+    tables = (t.revisions, t.states, t.accepted, t.profiles, t.devices, t.devices_revoked, t.restores)
     row = snapshot._connection.execute(select(*(_last(one).scalar_subquery() for one in tables))).one()
     return Latest(*(int(one or 0) for one in row))
 
@@ -53,7 +54,7 @@ def news(snapshot: Snapshot, since: Latest) -> tuple[News, ...]:
     if now == since:
         return ()
     grown = [new - old for new, old in zip(now, since, strict=True)]
-    if min(grown) < 0 or sum(grown) > _MOST:
+    if now.restore != since.restore or min(grown) < 0 or sum(grown) > _MOST:
         return (News("anew"),)
     return (
         *_revisions(snapshot, since.revision),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, func, select, tuple_
+from sqlalchemy import Connection, RowMapping, Select, func, select, tuple_
 
 from mountproof.case.store import schema as t
 from mountproof.case.store.records import CaseState, Listed, Page
@@ -25,7 +25,7 @@ def page(
     if not 1 <= most <= _MOST:
         raise ValueError(f"a page has 1 to {_MOST} cases")
     h = t.heads.c
-    query = select(t.heads, t.cases.c.uid).join(t.cases, t.cases.c.id == h.case_id).limit(most + 1)
+    query = _listing().limit(most + 1)
     for word in folded(search).split():
         query = query.where(func.instr(h.search, word) > 0)
     if state is not None:
@@ -46,6 +46,23 @@ def page(
     return Page(
         tuple(_listed(row) for row in rows), None if last is None else json.dumps([last[key] for key in keys])
     )
+
+
+def listed(connection: Connection, case_id: int) -> Listed | None:
+    """Return one case as the list shows it, or None."""
+    row = connection.execute(_listing().where(t.heads.c.case_id == case_id)).mappings().first()
+    return None if row is None else _listed(row)
+
+
+def with_code(connection: Connection, code: str) -> tuple[Listed, ...]:
+    """Return the cases with this code, case of letters set aside, in the order in which they were begun."""
+    h = t.heads.c
+    rows = connection.execute(_listing().where(h.sort_code == folded(code)).order_by(h.case_id)).mappings()
+    return tuple(_listed(row) for row in rows)
+
+
+def _listing() -> Select[Any]:
+    return select(t.heads, t.cases.c.uid).join(t.cases, t.cases.c.id == t.heads.c.case_id)
 
 
 def folded(text: str) -> str:

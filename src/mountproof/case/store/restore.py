@@ -24,6 +24,8 @@ from mountproof.case.store.schema import APPLICATION_ID, STORE_VERSION
 from mountproof.said import say
 
 _OTHER = say("Name a folder that a backup was made in")
+#: How often a restore looks whether nobody else writes.
+_LOOK_AGAIN_S = 0.003
 #: Left out where the database that is replaced is too damaged to say which numbers it gave.
 _ROOM_CASE, _ROOM_STORE = 1_000, 1_000_000
 
@@ -90,7 +92,8 @@ def put_back_over_damaged(place: Place, folder: Path, restore: Restore, wait_s: 
 def _replace(database: Path, new: Path, kept: Path, restore: Restore, known: bool, wait_s: float) -> None:
     """Keep what is there, then replace it page by page in one step."""
     with (
-        closing(sqlite3.connect(database, timeout=wait_s)) as there,
+        # Its own way to wait asks seldom, and would never find the short gaps that a busy writer leaves.
+        closing(sqlite3.connect(database, timeout=0.0)) as there,
         closing(sqlite3.connect(new, timeout=wait_s)) as coming,
     ):
         end = time.monotonic() + wait_s
@@ -112,7 +115,7 @@ def _replace(database: Path, new: Path, kept: Path, restore: Restore, known: boo
                 with coming:
                     _carry_over(kept, coming, restore, known)
 
-        coming.backup(there, pages=1, progress=step, sleep=0.02)
+        coming.backup(there, pages=1, progress=step, sleep=_LOOK_AGAIN_S)
 
 
 def _carry_over(kept: Path, new: sqlite3.Connection, restore: Restore, known: bool) -> None:

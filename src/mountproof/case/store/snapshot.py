@@ -16,13 +16,14 @@ from mountproof.case.store import schema as t
 from mountproof.case.store.devices import device_with, every_device
 from mountproof.case.store.differences import FieldChange
 from mountproof.case.store.faults import refuse
-from mountproof.case.store.listing import page
+from mountproof.case.store.listing import listed, page, with_code
 from mountproof.case.store.profiles import every_profile, one_profile
 from mountproof.case.store.records import (
     Accepted,
     BroughtIn,
     CaseState,
     Device,
+    Listed,
     Page,
     Profile,
     Revision,
@@ -31,6 +32,7 @@ from mountproof.case.store.records import (
 from mountproof.case.store.texts import plain_text, with_digests
 from mountproof.case.store.times import from_text
 from mountproof.case.text_file import CASE_FILE
+from mountproof.said import say
 
 #: Makes a folder in which stored files stand under the names given.
 Views = Callable[[Mapping[str, str]], Path]
@@ -58,6 +60,18 @@ class Snapshot:
         ValueError for an order, a number or an ``after`` that is none.
         """
         return page(self._connection, search, state, order, after, most)
+
+    def count(self) -> int:
+        """Return how many cases there are."""
+        return int(self._connection.execute(select(func.count()).select_from(t.heads)).scalar_one())
+
+    def listed(self, case_id: int) -> Listed | None:
+        """Return one case as the list shows it; None where there is no such case."""
+        return listed(self._connection, case_id)
+
+    def with_code(self, code: str) -> tuple[Listed, ...]:
+        """Return the cases that have this code (in any case of letters), in the order in which they were begun."""
+        return with_code(self._connection, code)
 
     def case_id(self, uid: str) -> int | None:
         """Return the id of the case that has this lasting name (the same in every store), or None."""
@@ -237,9 +251,20 @@ def _in_portions(ids: list[int]) -> list[list[int]]:
 
 
 def _no_case(case_id: int) -> Any:
-    refuse("store.missing", "there is no such case", "Choose one from the list of cases", got=str(case_id))
+    refuse(
+        "store.missing",
+        say("there is no such case"),
+        say("Choose one from the list of cases"),
+        got=str(case_id),
+    )
 
 
 def _no_revision(case_id: int, number: int) -> Any:
-    todo = "Choose one from the history of the case"
-    refuse("store.missing", "there is no such revision", todo, f"case {case_id}", got=str(number))
+    todo = say("Choose one from the history of the case")
+    refuse(
+        "store.missing",
+        say("there is no such revision"),
+        todo,
+        say("case {id}", id=case_id),
+        got=str(number),
+    )

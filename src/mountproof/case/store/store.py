@@ -24,6 +24,7 @@ from mountproof.case.store.scans import ScanFolder, Stray
 from mountproof.case.store.snapshot import Snapshot
 from mountproof.case.store.times import Clock, to_text, utc_now
 from mountproof.case.store.views import view
+from mountproof.case.store.why import IMPORTED
 from mountproof.faults import Fault, FaultError
 
 
@@ -84,9 +85,9 @@ class Store:
         text, files = take_in(Path(path), self.scans)
         with self.change(who) as change:
             if case_id is None:
-                return change.begin(text, files, "imported")
+                return change.begin(text, files, IMPORTED)
             head = change.head(case_id)
-            return change.save(case_id, text, head.number, changed_files(head.files, files), "imported")
+            return change.save(case_id, text, head.number, changed_files(head.files, files), IMPORTED)
 
     def export_folder(self, case_id: int, goal: Path, number: int | None = None) -> Path:
         """Write a revision (the newest unless told) as a case folder; return its case file. See ``write_out``."""

@@ -2,38 +2,20 @@
 
 from __future__ import annotations
 
-import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
-from typer.core import TyperArgument, TyperCommand
 
-from mountproof.faults import Cancelled, FaultError
-from mountproof.surfaces.cli.status import BROKEN, CLOSED_PIPE, FAULTY_INPUT, STOPPED
+from mountproof.surfaces.cli import store_commands
+from mountproof.surfaces.cli.plain import Command, Json, plain_errors
 
 _STATUS = (
     "Exit status: 0 agrees, 3 doubtful, 4 does not agree, 5 cannot tell; the worst of the questions asked decides, "
     "those that this version does not answer left aside. "
     "2 something in the input cannot be used, 130 stopped by you, 70 the program itself went wrong."
 )
-
-
-class _Command(TyperCommand):
-    """A command whose help names its arguments without the types of a programming language."""
-
-    def __init__(self, *words: Any, **named: Any) -> None:
-        super().__init__(*words, **named)
-        for parameter in self.params:
-            if isinstance(parameter, TyperArgument):
-                vars(parameter)["display_type_rich"] = _no_type
-
-
-def _no_type(**_: Any) -> None:
-    return None
 
 
 app = typer.Typer(
@@ -45,43 +27,25 @@ app = typer.Typer(
     context_settings={"help_option_names": ["--help", "-h"]},
     help="Mount casts on an articulator and know whether the mounting can be trusted.\n\n"
     "A case is a folder with a file case.toml that you fill in, and the scans beside it, if there are any. "
-    "Begin with: mountproof new my-case",
+    "Begin with: mountproof new my-case\n\n"
+    "Cases can also be kept together, with every revision, in a store: see mountproof open and mountproof cases.",
     epilog=_STATUS,
 )
 
 CaseArgument = Annotated[
-    Path, typer.Argument(metavar="CASE", help="The folder of the case, or its case.toml.")
+    str,
+    typer.Argument(
+        metavar="CASE",
+        help="The folder of the case, or its case.toml; else a code or number from the list of cases.",
+    ),
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print for another program, as JSON.")]
-
-
-@contextmanager
-def _plain_errors(as_json: bool = False) -> Iterator[None]:
-    """Turn what goes wrong into one clear message and an exit status."""
-    try:
-        yield
-    except FaultError as error:
-        from mountproof.surfaces.cli.screen import show_faults
-
-        show_faults(error.faults, as_json)
-        raise typer.Exit(FAULTY_INPUT) from None
-    except (Cancelled, KeyboardInterrupt):
-        sys.stderr.write("Stopped. Your files are as they were.\n")
-        raise typer.Exit(STOPPED) from None
-    except BrokenPipeError:
-        # Whoever read the output has seen enough; what is left in the buffer must not be tried again at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise typer.Exit(CLOSED_PIPE) from None
-    except typer.Exit:
-        raise
-    except Exception as error:
-        if os.environ.get("MOUNTPROOF_TRACEBACK"):
-            raise
-        sys.stderr.write(
-            f"The program itself went wrong here ({type(error).__name__}: {error}). Your files are as they were. "
-            "Set MOUNTPROOF_TRACEBACK=1 and run it again to see where, and report that.\n"
-        )
-        raise typer.Exit(BROKEN) from None
+StoreOption = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FOLDER",
+        help="Take CASE from the store in this folder. If not given: a case folder where there is one, else your store.",
+    ),
+]
 
 
 def _version(wanted: bool) -> None:
@@ -102,20 +66,20 @@ def _whole(
     pass
 
 
-@app.command(cls=_Command, short_help="Make a folder with a case.toml to fill in at the bench.")
+@app.command(cls=Command, short_help="Make a folder with a case.toml to fill in at the bench.")
 def new(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder to make for the new case.")],
     as_json: Json = False,
 ) -> None:
     """Start a case: make a folder with a case.toml to fill in at the bench."""
-    with _plain_errors(as_json):
+    with plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
         work.new(folder, as_json)
 
 
 @app.command(
-    cls=_Command, short_help="Answer the eight questions; name one to see it in full.", epilog=_STATUS
+    cls=Command, short_help="Answer the eight questions; name one to see it in full.", epilog=_STATUS
 )
 def answer(
     case: CaseArgument,
@@ -126,16 +90,17 @@ def answer(
             help="Only these questions, in full: pin, stone, record, mounting, contacts, guidance, change, doubt.",
         ),
     ] = None,
+    store: StoreOption = None,
     as_json: Json = False,
 ) -> None:
     """Answer the eight questions of a case in short; name one or more to see them in full."""
-    with _plain_errors(as_json):
+    with plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
-        raise typer.Exit(work.answer(case, questions, as_json))
+        raise typer.Exit(work.answer(case, store, questions, as_json))
 
 
-@app.command(cls=_Command, short_help="Write the sheet as a PDF, to print, sign and file.", epilog=_STATUS)
+@app.command(cls=Command, short_help="Write the sheet as a PDF, to print, sign and file.", epilog=_STATUS)
 def report(
     case: CaseArgument,
     out: Annotated[
@@ -144,19 +109,20 @@ def report(
             "--out",
             "-o",
             metavar="FILE",
-            help="Where to write the PDF. If not given: in the folder of the case, called as its code.",
+            help="Where to write the PDF. If not given: in the folder of the case, or here, called as its code.",
         ),
     ] = None,
+    store: StoreOption = None,
     as_json: Json = False,
 ) -> None:
     """Write the sheet of a case as a PDF, to print, sign and file."""
-    with _plain_errors(as_json):
+    with plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
-        raise typer.Exit(work.report(case, out, as_json))
+        raise typer.Exit(work.report(case, store, out, as_json))
 
 
-@app.command(cls=_Command, short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
+@app.command(cls=Command, short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
 def export(
     case: CaseArgument,
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where to write the files.")],
@@ -166,16 +132,17 @@ def export(
             "--decimal-comma", help="Write CSV with decimal commas, and semicolons between the columns."
         ),
     ] = False,
+    store: StoreOption = None,
     as_json: Json = False,
 ) -> None:
     """Write contact sites and closing map for other programs: CSV, JSON, and both casts as coloured PLY."""
-    with _plain_errors(as_json):
+    with plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
-        raise typer.Exit(work.export(case, folder, decimal_comma, as_json))
+        raise typer.Exit(work.export(case, store, folder, decimal_comma, as_json))
 
 
-@app.command(cls=_Command, short_help="Make an invented case, answer it, write its sheet.")
+@app.command(cls=Command, short_help="Make an invented case, answer it, write its sheet.")
 def demo(
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="FOLDER", help="The folder to put the demo case in.")
@@ -183,13 +150,13 @@ def demo(
     as_json: Json = False,
 ) -> None:
     """Make an invented case with made-up casts, answer it, and write its sheet."""
-    with _plain_errors(as_json):
+    with plain_errors(as_json):
         from mountproof.surfaces.cli import work
 
         raise typer.Exit(work.demo(out, as_json))
 
 
-@app.command("open", cls=_Command, short_help="Open the web bench in the browser.")
+@app.command("open", cls=Command, short_help="Open the web bench in the browser.")
 def open_bench(
     port: Annotated[
         int | None,
@@ -230,11 +197,14 @@ def open_bench(
     ] = None,
 ) -> None:
     """Open the web bench, with every case, until you stop it with Ctrl+C. Only this computer comes in, unless --lan."""
-    with _plain_errors():
+    with plain_errors():
         from mountproof.surfaces.web.serve import serve, wish_of
 
         wish = wish_of(lan, at, cert, key)
         serve(store, port, browser=not no_browser, show=lambda text: typer.echo(text), lan=wish)
+
+
+store_commands.register(app)
 
 
 def run() -> None:

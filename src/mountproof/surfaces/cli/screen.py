@@ -27,7 +27,7 @@ _LEFT = max(len(f"{MARKS[v]} {v.value}") for v in result.Verdict)
 
 
 @contextmanager
-def _page(*, errors: bool = False) -> Iterator[Console]:
+def page(*, errors: bool = False) -> Iterator[Console]:
     """Collect what is shown and write it in one go, so that a closed pipe breaks at one place."""
     stream = sys.stderr if errors else sys.stdout
     console = Console(file=stream, highlight=False, markup=False, emoji=False)
@@ -49,7 +49,7 @@ def show_faults(faults: Sequence[Fault], as_json: bool) -> None:
         return
     if not faults:
         return
-    with _page(errors=True) as console:
+    with page(errors=True) as console:
         for fault in faults:
             place = fault.where + (f", line {fault.line}" if fault.line else "")
             head = " · ".join(x for x in (place, fault.field) if x)
@@ -66,11 +66,12 @@ def _stop(text: str) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
-def show_sheet(sheet: result.Sheet, *, full: bool) -> None:
-    """Show a sheet: every question folded, or the asked questions in full."""
-    with _page() as console:
+def show_sheet(sheet: result.Sheet, *, full: bool, where: str = "") -> None:
+    """Show a sheet: every question folded, or the asked questions in full. ``where`` says where the case is kept."""
+    with page() as console:
         console.print()
-        console.print(Text(sheet.code, style=_BOLD))
+        head = Text(sheet.code, style=_BOLD)
+        console.print(head.append(f"  {where}", style=_DIM) if where else head)
         for text in sheet.questions:
             console.print(lines_of([text], mark="Look again:"))
         for gate in sheet.gates:

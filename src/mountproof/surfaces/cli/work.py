@@ -6,6 +6,7 @@ import json
 import shlex
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from mountproof.answers.progress import within
 from mountproof.answers.result import Sheet, worst
@@ -17,6 +18,9 @@ from mountproof.faults import Fault, FaultError
 from mountproof.surfaces.cli.progress import on_stderr
 from mountproof.surfaces.wording import EXIT_STATUS, FAULTY_INPUT
 from mountproof.version import VERSION
+
+if TYPE_CHECKING:  # the database is a fifth of a second of import: only where a case of the store is meant
+    from mountproof.case.store.records import Listed
 
 
 def _asked(questions: list[str] | None) -> list[str] | None:
@@ -31,7 +35,8 @@ def _asked(questions: list[str] | None) -> list[str] | None:
     return questions or None
 
 
-def _print_json(value: object) -> None:
+def print_json(value: object) -> None:
+    """Print a value for another program."""
     sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
 
 
@@ -51,7 +56,7 @@ def new(folder: Path, as_json: bool) -> None:
 
     made = write_template(folder)
     if as_json:
-        _print_json({"case": str(made)})
+        print_json({"case": str(made)})
         return
     sys.stdout.write(
         f"Made {made}\n"
@@ -60,20 +65,29 @@ def new(folder: Path, as_json: bool) -> None:
     )
 
 
-def answer(path: Path, questions: list[str] | None, as_json: bool) -> int:
+def _load(name: str, store: Path | None) -> tuple[Case, Listed | None]:
+    """Return the case that a command means; without the database where a case folder is meant."""
+    if store is None and Path(name).exists():
+        return load_case(name), None
+    from mountproof.case.store.find import meant
+
+    return meant(name, store)
+
+
+def answer(name: str, store: Path | None, questions: list[str] | None, as_json: bool) -> int:
     """Print the answers of a case; return the exit status."""
     keys = _asked(questions)
-    case = load_case(path)
+    case, listed = _load(name, store)
     with on_stderr() as progress:
         sheet = answer_case(case, keys, progress=progress)
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict
 
-        _print_json(sheet_as_dict(sheet))
+        print_json(sheet_as_dict(sheet))
     else:
         from mountproof.surfaces.cli.screen import show_faults, show_sheet
 
-        show_sheet(sheet, full=keys is not None)
+        show_sheet(sheet, full=keys is not None, where=where_of(listed))
         show_faults(sheet.faults, as_json=False)
     return _status(sheet)
 
@@ -85,18 +99,24 @@ def _report(case: Case, sheet: Sheet, target: Path) -> Path:
     return target
 
 
-def report(path: Path, out: Path | None, as_json: bool) -> int:
+def where_of(listed: Listed | None) -> str:
+    """Say where a case of the store stands; nothing for a case folder."""
+    return "" if listed is None else f"case {listed.case_id}, revision {listed.number} by {listed.who}"
+
+
+def report(name: str, store: Path | None, out: Path | None, as_json: bool) -> int:
     """Write the one-page sheet; return the exit status."""
     from mountproof.surfaces.report import check_writable
 
-    case = load_case(path)
-    target = out if out is not None else (case.folder or Path()) / f"{_file_name(case.code)}.pdf"
+    case, listed = _load(name, store)
+    folder = (case.folder or Path()) if listed is None else Path()
+    target = out if out is not None else folder / f"{_file_name(case.code)}.pdf"
     check_writable(target)
     with on_stderr() as progress:
         sheet = answer_case(case, progress=progress)
         _report(case, sheet, target)
     if as_json:
-        _print_json({"report": str(target), "status": _status(sheet)})
+        print_json({"report": str(target), "status": _status(sheet)})
     else:
         sys.stdout.write(f"The sheet is in {target}\n")
     return _status(sheet)
@@ -107,11 +127,11 @@ def _file_name(code: str) -> str:
     return kept or "case"
 
 
-def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
+def export(name: str, store: Path | None, folder: Path, decimal_comma: bool, as_json: bool) -> int:
     """Write contact sites, closing map and coloured casts; return the exit status."""
     from mountproof.surfaces.export import export_contacts
 
-    case = load_case(path)
+    case, _ = _load(name, store)
     with on_stderr() as progress:
         sheet = answer_case(case, ["contacts"], progress=progress)
     found = sheet["contacts"]
@@ -124,7 +144,7 @@ def export(path: Path, folder: Path, decimal_comma: bool, as_json: bool) -> int:
         )
     files = export_contacts(found, case, folder, decimal_comma=decimal_comma, version=VERSION)
     if as_json:
-        _print_json({"files": [str(f) for f in files], "status": _status(sheet)})
+        print_json({"files": [str(f) for f in files], "status": _status(sheet)})
     else:
         sys.stdout.write("".join(f"{f}\n" for f in files))
     return _status(sheet)
@@ -143,7 +163,7 @@ def demo(folder: Path, as_json: bool) -> int:
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict
 
-        _print_json({"case": str(folder), "report": str(target), "sheet": sheet_as_dict(sheet)})
+        print_json({"case": str(folder), "report": str(target), "sheet": sheet_as_dict(sheet)})
     else:
         from mountproof.surfaces.cli.screen import show_sheet
 
