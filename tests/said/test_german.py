@@ -31,7 +31,8 @@ OTHERS = languages()[1:]
 
 #: Words that no text of this program uses, in any language.
 FORBIDDEN = re.compile(
-    r"\b(sicher(?!ung)|korrekt|ideal|kraft|last|schleif|safe(?!r)|correct|ideal|force|load(?!ed|ing)|grind)\w*", re.I
+    r"\b(sicher(?!ung)|korrekt|ideal|kraft|last|schleif|safe(?!r)|correct|ideal|force|load(?!ed|ing)|grind)\w*",
+    re.I,
 )
 
 #: Sentences that are no texts for a person: keys, files' own words, sources of uncertainty, pages of the documentation.

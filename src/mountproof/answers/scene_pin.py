@@ -53,7 +53,9 @@ def pin_words(scene: PinScene | None, closed_rad: float) -> str:
     except ValueError:
         return say("the pin does not reach the table")
     if scene.was_set:
-        return say("pin reads {marks:.2f}", marks=round(reading_from_mm(scene.input.scale, mm).value, 2) + 0.0)
+        return say(
+            "pin reads {marks:.2f}", marks=round(reading_from_mm(scene.input.scale, mm).value, 2) + 0.0
+        )
     if abs(mm) < 0.005:
         return say("pin as at first contact")
     if mm < 0.0:
