@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from mountproof.case.model import Case
-from mountproof.case.store import Revision
+from mountproof.case.store import Revision, why
 from mountproof.case.store.faults import named, refuse
 from mountproof.case.store.scans import LARGEST_BYTES as LARGEST_SCAN
 from mountproof.case.store.times import utc_now
@@ -64,7 +64,7 @@ def brought_in(bench: Bench, body: BinaryIO, name: str, who: str, *, as_new: boo
     if start != _ZIP:
         text = start + _read(body, LARGEST_TEXT + 1)
         with bench.store.change(who) as change:
-            return change.begin(text, what=f"brought in from {_shown(name)}").case_id
+            return change.begin(text, what=why.brought_in(_shown(name))).case_id
     incoming = bench.store.place.scans / "incoming"
     with named(incoming):
         incoming.mkdir(parents=True, exist_ok=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Literal
 
 from mountproof.case.model import Arch, ScanUnit
-from mountproof.case.store import Revision
+from mountproof.case.store import Revision, why
 from mountproof.case.store.trial import tried_text
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
@@ -68,6 +68,4 @@ def put_scan(
             fields[f"scans.{at + 1}"] = {"arch": arch.value, "file": name, "unit": unit.value}
         files |= {gone: None for gone in (old.file, old.teeth_file) if gone is not None and gone != name}
     with bench.store.change(who) as change:
-        return change.save(
-            case_id, tried_text(base, fields), based_on, files, f"scan of the {arch.value} cast"
-        )
+        return change.save(case_id, tried_text(base, fields), based_on, files, why.scan_of(arch))

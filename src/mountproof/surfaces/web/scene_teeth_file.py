@@ -5,7 +5,7 @@ from __future__ import annotations
 from mountproof.answers.scan_checks import entry_of
 from mountproof.case.model import Arch
 from mountproof.case.scans import Scan, read_face_teeth
-from mountproof.case.store import Revision
+from mountproof.case.store import Revision, why
 from mountproof.case.store.trial import tried_text
 from mountproof.surfaces.web.bench import Bench, opened
 
@@ -32,4 +32,4 @@ def put_teeth(
     place = case.scans.index(entry) + 1
     text = tried_text(base, {f"scans.{place}.teeth_file": name})
     with bench.store.change(who) as change:
-        return change.save(case_id, text, based_on, files, f"tooth numbers of the {arch.value} cast")
+        return change.save(case_id, text, based_on, files, why.teeth_of(arch))

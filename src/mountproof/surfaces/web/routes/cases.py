@@ -6,10 +6,10 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query
 
-from mountproof.case.store import CaseState
+from mountproof.case.store import CaseState, why
 from mountproof.case.store.times import utc_now
 from mountproof.faults import Fault, FaultError
-from mountproof.said import say, term
+from mountproof.said import say
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number, Who
 from mountproof.surfaces.web.new_cases import begin_case
 from mountproof.surfaces.web.saved import look, saved, shown_case
@@ -90,7 +90,7 @@ def history(bench: BenchOf, language: In, case_id: CaseId) -> list[RevisionOut]:
             number=one.number,
             who=one.who,
             at=one.at,
-            what=words(term(one.what), language),
+            what=words(why.recalled(one.what), language),
             changes=[
                 ChangeOut(field=c.field, old=entry_text(c.old), new=entry_text(c.new)) for c in one.changes
             ],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from pydantic import JsonValue
 
+from mountproof.case.store import why
 from mountproof.case.store.trial import tried_case, tried_text
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
@@ -29,7 +30,7 @@ router = APIRouter(tags=["edits"])
 def edit(bench: BenchOf, language: In, who: Who, case_id: CaseId, edits: EditsIn) -> SavedOut:
     """All of them or none. Values as typed are kept; changes of other entries by others are brought together."""
     with bench.store.change(who) as change:
-        change.edit(case_id, fields_of(edits), edits.based_on, edits.what or "changed")
+        change.edit(case_id, fields_of(edits), edits.based_on, edits.what or why.CHANGED)
     return saved(bench, case_id, language)
 
 

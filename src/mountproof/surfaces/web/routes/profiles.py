@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query
 
-from mountproof.case.store import Profile
+from mountproof.case.store import Profile, why
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Who
 from mountproof.surfaces.web.saved import saved
 from mountproof.surfaces.web.wire import (
@@ -65,7 +65,7 @@ def use(bench: BenchOf, language: In, who: Who, case_id: CaseId, chosen: Profile
             case_id,
             {"instrument": profile.entered},
             chosen.based_on,
-            f"instrument {chosen.name} of {profile.at:%Y-%m-%d}",
+            why.instrument(chosen.name, profile.at),
         )
     return saved(bench, case_id, language)
 

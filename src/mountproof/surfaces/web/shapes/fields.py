@@ -13,11 +13,10 @@ from pydantic.fields import FieldInfo
 
 from mountproof.case.base import Tooth
 from mountproof.case.fields import bounds, choices, is_model, plain
-from mountproof.case.finding import figure
 from mountproof.case.limits import Limit, Limits
 from mountproof.case.model import Case, Measured, Readings
 from mountproof.case.units import unit_of
-from mountproof.said import term
+from mountproof.said import figure, term
 from mountproof.surfaces.web.shapes.labels import label
 from mountproof.surfaces.web.tongue import words
 from mountproof.surfaces.web.wire import ChoiceOut, FieldOut

@@ -11,6 +11,7 @@ from mountproof.case.finding import dotted
 from mountproof.case.grid import NOTHING, header
 from mountproof.case.grid import words as grid_words
 from mountproof.case.model import Case, Readings
+from mountproof.said import term
 from mountproof.surfaces.web.tongue import words
 from mountproof.surfaces.web.wire import CellOut, MarkGridOut, MarkRowOut, MarkStateOut
 
@@ -80,7 +81,7 @@ def _state(case: Case, name: str, language: str) -> MarkStateOut:
     return MarkStateOut(
         name=name,
         kind=state.kind.value if state else "",
-        kind_words=words(state.kind.value, language) if state else "",
+        kind_words=words(term(state.kind.value), language) if state else "",
         record=state.record if state else None,
         note=state.note if state else "",
     )

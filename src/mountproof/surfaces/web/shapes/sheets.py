@@ -8,7 +8,7 @@ from mountproof.answers.known import is_answered, next_up, turns_on
 from mountproof.answers.result import Answer, Quantity
 from mountproof.answers.words import CAUTIONS, QUESTIONS, Question
 from mountproof.case.store import Accepted
-from mountproof.said import joined
+from mountproof.said import joined, term
 from mountproof.surfaces.web.answering import Asked
 from mountproof.surfaces.web.shapes.basics import fault_out, finite, need_out
 from mountproof.surfaces.web.tongue import System, words
@@ -81,7 +81,7 @@ def answer_out(
         state=AnswerState.READY if is_answered(answer) else AnswerState.NOT_BUILT,
         headline=said(answer.headline),
         verdict=answer.verdict.value,
-        verdict_word=said(answer.verdict.value),
+        verdict_word=said(term(answer.verdict.value)),
         mark=MARKS[answer.verdict],
         interval="" if main is None else said(joined(": ", (main.label, interval_text(main)))),
         reasons=[
