@@ -97,3 +97,33 @@ def test_what_is_half_typed_is_there_after_the_page_was_closed(visit, bench):
     cell(page, "instrument.name").focus()
     page.keyboard.press("Tab")
     assert "Still needed" in page.locator("[data-field='instrument.name'] .remarks").inner_text()
+
+
+def test_a_stroke_for_repeats_is_there_where_fingers_point(visit, bench_case):
+    page = visit(f"#/case/{bench_case}/enter/marks", size=TABLET, has_touch=True, is_mobile=True)
+    field = "marks.readings_mm.UL-LL.B"
+    cell(page, field).tap()
+    before = cell(page, field).input_value()
+    page.get_by_role("button", name="/ repeat").tap()
+    assert cell(page, field).input_value() == f"{before}/"
+    assert page.evaluate("document.activeElement.dataset.entry") == field, "the keypad stays open"
+    page.keyboard.press("Escape")
+    assert cell(page, field).input_value() == before
+
+
+def test_an_articulator_is_kept_and_put_into_another_case(visit, bench, bench_case):
+    page = visit(f"#/case/{bench_case}/enter/instrument")
+    page.get_by_role("button", name="Keep no. 2").click()
+    page.get_by_label("kept articulator", exact=True).locator("option", has_text="no. 2").wait_for(
+        state="attached"
+    )
+    other = bench.new_case("OTHER-1")
+    page.evaluate(f"location.hash = '#/case/{other}/enter/instrument'")
+    page.locator(".case-code", has_text="OTHER-1").wait_for()
+    page.get_by_label("kept articulator", exact=True).select_option("no. 2")
+    page.get_by_role("button", name="Put it into this case").click()
+    page.wait_for_timeout(200)
+    page.locator("[data-field='instrument.name'] .needed").wait_for(state="detached")
+    assert cell(page, "instrument.name").input_value() == "no. 2"
+    entered = [bench.send("GET", f"/api/cases/{one}")["entered"]["instrument"] for one in (bench_case, other)]
+    assert entered[0] == entered[1]

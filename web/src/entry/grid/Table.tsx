@@ -6,7 +6,8 @@ import { t } from '../../app/words';
 import { fieldAt } from '../core/fields';
 import { fields } from '../core/knowledge';
 import { useHeard } from '../core/listen';
-import { handOn } from '../core/saving';
+import { isCell } from '../core/reading';
+import { handOn, type as keep } from '../core/saving';
 import { useShown } from '../core/shown';
 import { Assumed } from '../parts/Assumed';
 import { Control, type Choice } from '../parts/Control';
@@ -256,6 +257,7 @@ function CellRemarks({ table, row, column }: { table: TableProps; row: Row; colu
   const info = known === null ? undefined : fieldAt(known, field);
   return (
     <>
+      {isCell(field) ? <RepeatButton caseId={table.caseId} field={field} text={shown.text} /> : null}
       <strong>
         {row.name}, {column.name}
       </strong>
@@ -269,5 +271,20 @@ function CellRemarks({ table, row, column }: { table: TableProps; row: Row; colu
         </div>
       ))}
     </>
+  );
+}
+
+/** Keypads of tablets for numbers have no stroke, with which repeats are joined. Only shown where fingers point. */
+function RepeatButton({ caseId, field, text }: { caseId: number; field: string; text: string }) {
+  return (
+    <button
+      type="button"
+      class="button touch-only"
+      tabIndex={-1}
+      onPointerDown={(event) => event.preventDefault()}
+      onClick={() => keep(caseId, field, `${text}/`)}
+    >
+      {t('entry.repeat')}
+    </button>
   );
 }
