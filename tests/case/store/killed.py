@@ -5,7 +5,8 @@ often the old and how often the new was found, and what was wrong (nothing).
 
 Kinds: ``statement`` kills just before a statement of the transaction, its beginning and its end included; ``upload``
 kills while a scan comes in; ``moment`` kills after a random time, wherever the writer is; ``step`` kills while a file of
-version 1 is brought to the newest version.
+version 1 is brought to the newest version; ``bundle`` kills at a statement while a bundle is taken in; ``restore`` kills
+after a random time while a backup is put back.
 """
 
 from __future__ import annotations
@@ -225,6 +226,83 @@ def steps(folder: Path, times: int, seed: int) -> dict[str, object]:
     return {**counts, "wrong": wrong}
 
 
+def wholes(folder: Path, kind: str, times: int, seed: int) -> dict[str, object]:
+    """Kill programs that take in a bundle or put back a backup: all of it is there afterwards, or nothing."""
+    with Store(folder / "other") as other:
+        with other.change("W") as change:
+            case_id = change.begin(b'code = "CARRIED"').case_id
+            for n in range(1, 6):
+                change.edit(case_id, {"note": f"{n}"}, n)
+            change.set_state(case_id, CaseState.DONE)
+        bundle = other.export_bundle(case_id, folder / "case.zip")
+    with Store(folder / "s") as store, store.change("W") as change:
+        change.begin(b'code = "STAYS"\nnote = "0"\n')
+    backup = _with(folder / "s", lambda store: store.backup(folder / "backup"))
+    counts, wrong = {"killed": 0, "old": 0, "new": 0, "tried": 0}, []
+    rng, lasts_s, moments, counts["new"] = random.Random(seed), 0.0, 0, 0
+    if kind == "bundle":
+        with Store(folder / "s") as store:
+            counted = _counted()
+            store.import_bundle(bundle, "B", as_new=True)
+            moments, counts["new"] = counted(), 1
+            counts["tried"] += 1
+    while counts["killed"] < times and counts["tried"] < _MOST_TRIES * times:
+        counts["tried"] += 1
+        n = counts["tried"]
+        note = f"{n}"
+        with Store(folder / "s") as store, store.change("W") as change:
+            number = change.edit(1, {"note": note}, change.head(1).number).number
+        pid = os.fork()
+        began = time.perf_counter()
+        if pid == 0:
+            with contextlib.suppress(BaseException):
+                store = Store(folder / "s")
+                if kind == "bundle":
+                    _die_at([n * 7 % (moments + 1)])
+                    store.import_bundle(bundle, "B", as_new=True)
+                else:
+                    signal.signal(signal.SIGALRM, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
+                    signal.setitimer(signal.ITIMER_REAL, rng.uniform(0.001, lasts_s) if lasts_s else 60)
+                    store.restore(backup, "R")
+                os._exit(0)
+            os._exit(1)
+        status = os.waitpid(pid, 0)[1]
+        rng.random()  # the child's draws are not seen here
+        counts["killed"] += os.WIFSIGNALED(status)
+        if os.WIFEXITED(status):
+            lasts_s = 1.1 * (time.perf_counter() - began)
+            if os.WEXITSTATUS(status):
+                wrong.append(f"{n} failed by itself")
+        with Store(folder / "s") as store:
+            wrong += [str(fault) for fault in store.check()]
+            with store.snapshot() as seen:
+                cases = {one.case_id: one for one in seen.cases(most=500).cases}
+                head = seen.head(1)
+                after = (head.number, seen.case(1).note)
+                carried = [
+                    [one.number for one in seen.history(i)] == [1, 2, 3, 4, 5, 6]
+                    and cases[i].state is CaseState.DONE
+                    for i in cases
+                    if i != 1
+                ]
+        if kind == "bundle":
+            grown = len(carried) > counts["new"]
+            counts["new" if grown else "old"] += 1
+            if after != (number, note) or not all(carried) or len(carried) != counts["new"]:
+                wrong.append(f"{n}: {after}, {carried}")
+        else:
+            old, new = (number, note), (1, "0")
+            counts["old" if after == old else "new"] += 1
+            if after not in (old, new):
+                wrong.append(f"{n}: {after}")
+    return {**counts, "wrong": wrong}
+
+
+def _with(folder: Path, work: Callable[[Store], Path]) -> Path:
+    with Store(folder) as store:
+        return work(store)
+
+
 def _die_at(left: list[int]) -> None:
     def one_less(*_: object) -> None:
         left[0] -= 1
@@ -266,5 +344,10 @@ def _tidy(folder: Path) -> None:
 if __name__ == "__main__":
     began = time.perf_counter()
     given = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
-    found = steps(given[0], *given[2:]) if given[1] == "step" else main(*given)
+    if given[1] == "step":
+        found = steps(given[0], *given[2:])
+    elif given[1] in ("bundle", "restore"):
+        found = wholes(*given)
+    else:
+        found = main(*given)
     sys.stdout.write(json.dumps({**found, "seconds": round(time.perf_counter() - began, 1)}) + "\n")

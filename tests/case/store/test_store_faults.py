@@ -65,6 +65,11 @@ def begun(folder: Path) -> None:
         change.begin(b'code = "A"\nnote = "old"\n')
 
 
+def note_of(store: Store) -> tuple[int, str]:
+    with store.snapshot() as seen:
+        return seen.count(), seen.case(1).note
+
+
 def note_in(folder: Path) -> str:
     with Store(folder) as store:
         assert store.check() == ()
@@ -119,6 +124,21 @@ def test_a_small_disk_that_is_full(tmp_path: Path) -> None:
             assert "store.disk_full" in found
             assert found <= {"store.disk_full", "store.not_written", "no fault"}
             assert store.check() == ()
+            # Neither a backup that is put back nor a case that is brought in is there by half.
+            with Store(tmp_path / "other") as other:
+                with other.change("QP") as change:
+                    large = change.begin(f'code = "L"\nnote = "{"y" * 900_000}"\n'.encode()).case_id
+                bundle = other.export_bundle(large, tmp_path / "large.zip")
+                backup = other.backup(tmp_path / "backup")
+            here = note_of(store)
+            full = {"store.disk_full", "store.not_written"}
+            assert code_of(lambda: store.import_bundle(bundle, "QP")) in full
+            assert code_of(lambda: store.restore(backup, "QP")) in full
+            assert code_of(lambda: store.export_folder(1, disk / "store" / "out")) in {
+                *full,
+                "case.not_written",
+            }
+            assert (note_of(store), store.check()) == (here, ())
         shutil.copytree(disk / "store", tmp_path / "copy")
         assert note_in(tmp_path / "copy") in ("new", "x" * 300_000)
     finally:

@@ -1,4 +1,5 @@
-"""Kill writers at every statement, while scans come in, at random moments and while an old file is brought up to date.
+"""Kill writers at every statement, while scans or bundles come in, at random moments, while an old file is brought up to
+date and while a backup is put back.
 
 Afterwards there is the old or the new case, nothing else. What kill -9 cannot show is a disk that loses power; for that
 the store relies on SQLite with synchronous=FULL and on fsync.
@@ -16,8 +17,8 @@ import pytest
 
 HERE = Path(__file__).parent
 SRC = HERE.parents[2] / "src"
-#: How many are killed of each kind; 210 in all.
-TIMES = {"statement": 56, "upload": 84, "moment": 36, "step": 34}
+#: How many are killed of each kind; 250 in all.
+TIMES = {"statement": 56, "upload": 84, "moment": 36, "step": 34, "bundle": 25, "restore": 15}
 
 
 def test_enough_are_killed() -> None:

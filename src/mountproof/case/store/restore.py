@@ -7,6 +7,7 @@ those that may come in now still may.
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import tempfile
 import time
@@ -24,6 +25,8 @@ from mountproof.case.store.schema import APPLICATION_ID, STORE_VERSION
 from mountproof.said import say
 
 _OTHER = say("Name a folder that a backup was made in")
+_PASSING = ".restore-"
+_LONG_AGO_S = 3600.0
 #: How often a restore looks whether nobody else writes.
 _LOOK_AGAIN_S = 0.003
 #: Left out where the database that is replaced is too damaged to say which numbers it gave.
@@ -56,7 +59,8 @@ def put_back(
     with named(place.folder):
         place.kept.mkdir(parents=True, exist_ok=True)
         kept = _free(place.kept, "before-restore")
-        with tempfile.TemporaryDirectory(prefix=".restore-", dir=place.kept) as name:
+        _tidy(place.kept)
+        with tempfile.TemporaryDirectory(prefix=_PASSING, dir=place.kept) as name:
             new = _brought_up(copy_database(source.database, Path(name) / "cases.sqlite"))
             _replace(place.database, new, kept, restore, known, wait_s)
     return kept
@@ -217,6 +221,13 @@ def _brought_up(passing: Path) -> Path:
     with closing(sqlite3.connect(passing)) as raw:
         raw.execute("PRAGMA journal_mode = DELETE").fetchone()
     return passing
+
+
+def _tidy(folder: Path) -> None:
+    """Remove what a restore left that was stopped long ago."""
+    for left in folder.glob(f"{_PASSING}*"):
+        if time.time() - left.stat().st_mtime > _LONG_AGO_S:
+            shutil.rmtree(left, ignore_errors=True)
 
 
 def _free(folder: Path, what: str) -> Path:
