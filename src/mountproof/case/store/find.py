@@ -16,7 +16,7 @@ from mountproof.case.store.store import Store
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
 
-_LIST = "Show the list with: mountproof cases"
+_LIST = say("Show the list with: mountproof cases")
 _LONGEST_NUMBER = 18
 
 
@@ -53,8 +53,9 @@ def opened(folder: Path | None, make: bool = False) -> Store:
     """
     place = user_place() if folder is None else Place(folder)
     if not make and not place.database.is_file():
-        todo = "Bring a case in with: mountproof bring-in FOLDER, or begin one with: mountproof open"
-        refuse("store.none", "there is no store of cases here yet", todo, str(place.folder))
+        what = say("there is no store of cases here yet")
+        todo = say("Bring a case in with: mountproof bring-in FOLDER, or begin one with: mountproof open")
+        refuse("store.none", what, todo, str(place.folder))
     return Store(place.folder)
 
 
@@ -69,22 +70,18 @@ def case_in(seen: Snapshot, name: str) -> Listed:
             return found
     same = seen.with_code(name)
     if not same:
-        refuse("store.missing", "there is no case with this code or number", _LIST, got=name)
+        refuse("store.missing", say("there is no case with this code or number"), _LIST, got=name)
     if len(same) > 1:
         numbers = ", ".join(str(one.case_id) for one in same)
         what = say("{many} cases have this code", many=len(same))
-        refuse(
-            "store.several",
-            what,
-            f"Name the one that is meant by its number. {_LIST}",
-            got=name,
-            allowed=numbers,
-        )
+        todo = say("Name the one that is meant by its number. {then}", then=_LIST)
+        refuse("store.several", what, todo, got=name, allowed=numbers)
     return same[0]
 
 
 def _neither(fault: Fault) -> Fault:
     if fault.code != "store.missing":
         return fault
-    what = "there is no such file or folder, and no case of the store with this code or number"
-    return replace(fault, what=what, todo=f"{_LIST}, or begin a case with: mountproof new FOLDER")
+    what = say("there is no such file or folder, and no case of the store with this code or number")
+    todo = say("{then}, or begin a case with: mountproof new FOLDER", then=_LIST)
+    return replace(fault, what=what, todo=todo)

@@ -10,6 +10,8 @@ from mountproof.said.recall import recalled as fitted
 
 IMPORTED = say("imported")
 CHANGED = say("changed")
+BEGUN = say("begun")
+ENTERED = say("entered at the command line")
 
 
 def undone(number: int) -> str:
@@ -40,6 +42,8 @@ def instrument(name: str, kept: dt.date) -> str:
 _TEMPLATES = (
     IMPORTED,
     CHANGED,
+    BEGUN,
+    ENTERED,
     "undo of revision {number}",
     "scan of the {arch} cast",
     "tooth numbers of the {arch} cast",

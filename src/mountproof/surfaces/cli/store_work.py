@@ -12,13 +12,14 @@ from typing import Any
 
 from mountproof.case.files import load_case, parse_case
 from mountproof.case.names import parse_field
-from mountproof.case.store import CaseState, Listed, Revision, Store
+from mountproof.case.store import CaseState, Listed, Revision, Store, why
 from mountproof.case.store.find import case_in, opened
 from mountproof.case.store.place import Place, user_place
 from mountproof.case.store.texts import plain_text
 from mountproof.case.table_edits import is_table
 from mountproof.case.typed import as_asked
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 from mountproof.surfaces.cli.store_screen import show_cases, show_changes
 from mountproof.surfaces.cli.work import print_json
 
@@ -31,10 +32,8 @@ def cases(search: str, state: str, order: str, most: int, folder: Path | None, a
     chosen = _one_of(state, [str(one) for one in CaseState], "--state") if state else None
     _one_of(order, ["changed", "code"], "--order")
     if most < 1:
-        todo = "Name a number from 1 up"
-        raise FaultError(
-            [Fault("cases.option", "this asks for no case at all", todo, "--most", got=str(most))]
-        )
+        what, todo = say("this asks for no case at all"), say("Name a number from 1 up")
+        raise FaultError([Fault("cases.option", what, todo, "--most", got=str(most))])
     found: list[Listed] = []
     with opened(folder) as store, store.snapshot() as seen:
         after = None
@@ -56,7 +55,9 @@ def bring_in(what: Path, as_new: bool, who: str, folder: Path | None, as_json: b
     by = _who(who)
     bundle = what.suffix.lower() == ".zip"
     if bundle and not what.is_file():
-        raise FaultError([Fault("case.missing", "there is no such file", "Put the name right", str(what))])
+        raise FaultError(
+            [Fault("case.missing", say("there is no such file"), say("Put the name right"), str(what))]
+        )
     if not bundle:
         load_case(what)  # what is wrong with it is said before a store is begun
     with opened(folder, make=True) as store:
@@ -79,11 +80,11 @@ def take_out(case: str, to: Path, revision: int | None, folder: Path | None, as_
     """Write a case as a folder or a bundle, where nothing stands yet; say where it is."""
     bundle = to.suffix.lower() == ".zip"
     if bundle and revision is not None:
-        what, todo = "a bundle holds every revision", "Leave --revision out, or name a folder"
+        what, todo = say("a bundle holds every revision"), say("Leave --revision out, or name a folder")
         raise FaultError([Fault("out.revision", what, todo, str(to))])
     if to.exists() and (bundle or not to.is_dir() or any(to.iterdir())):
-        what = "there is such a file already" if bundle else "this is no empty folder"
-        todo = "Name a new file, ending in .zip" if bundle else "Name a folder that is new or empty"
+        what = say("there is such a file already") if bundle else say("this is no empty folder")
+        todo = say("Name a new file, ending in .zip") if bundle else say("Name a folder that is new or empty")
         raise FaultError([Fault("out.exists", what, todo, str(to))])
     with opened(folder) as store:
         with store.snapshot() as seen:
@@ -121,7 +122,7 @@ def enter(
                 case_id,
                 [(field, value)],
                 before.number if based_on is None else based_on,
-                "entered at the command line",
+                why.ENTERED,
             )
             dated = [one.question for one in change.out_of_date(case_id)]
             found = change.listed(case_id)
@@ -154,10 +155,9 @@ def put_back(backup_folder: Path, who: str, folder: Path | None, as_json: bool) 
     by = _who(who)
     place = user_place() if folder is None else Place(folder)
     if not Place(backup_folder).database.is_file():
-        todo = "Name a folder that a backup was made in"
-        raise FaultError(
-            [Fault("store.not_a_store", "this folder holds no backup", todo, str(backup_folder))]
-        )
+        what = say("this folder holds no backup")
+        todo = say("Name a folder that a backup was made in")
+        raise FaultError([Fault("store.not_a_store", what, todo, str(backup_folder))])
     try:
         with opened(folder, make=True) as store:
             kept = store.restore(backup_folder, by)
@@ -177,15 +177,15 @@ def put_back(backup_folder: Path, who: str, folder: Path | None, as_json: bool) 
 
 def _value(field: str, words: Sequence[str], nothing: bool) -> Any:
     if nothing != (not words):
-        what = "nothing and something are both asked for" if nothing else "it is not said what to enter"
-        todo = "Name the value, or --nothing to take the entry out"
+        what = say("it is not said what to enter")
+        if nothing:
+            what = say("nothing and something are both asked for")
+        todo = say("Name the value, or --nothing to take the entry out")
         raise FaultError([Fault("enter.value", what, todo, field=field[:80])])
     for word in words:
         if word.startswith("-") and word != "-" and not {word[1:2]} <= _NUMBER_SIGNS:
-            what, todo = (
-                "there is no such option",
-                "To enter text that begins with -, put a space in front of it",
-            )
+            what = say("there is no such option")
+            todo = say("To enter text that begins with -, put a space in front of it")
             raise FaultError([Fault("enter.value", what, todo, field=field[:80], got=word[:40])])
     if nothing:
         return None
@@ -203,7 +203,7 @@ def _who(given: str) -> str:
         except (OSError, KeyError, ImportError):
             name = ""
     if not name or not name.isprintable():
-        what, todo = "it is not said who does this", "Name initials with --who"
+        what, todo = say("it is not said who does this"), say("Name initials with --who")
         raise FaultError([Fault("store.who", what, todo)])
     return name
 
@@ -221,8 +221,8 @@ def _one_of(word: str, words: Sequence[str], option: str) -> str:
             [
                 Fault(
                     "cases.option",
-                    "this word is not known here",
-                    "Write one of these",
+                    say("this word is not known here"),
+                    say("Write one of the words allowed"),
                     option,
                     got=word[:40],
                     allowed=allowed,
