@@ -8,8 +8,14 @@ from pathlib import Path
 # Matrices here are small: threads of the linear algebra library would only wait for each other. Before numpy.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+import sys
+from collections.abc import Sequence
+
 import pytest
 from hypothesis import settings
+
+from mountproof.faults import Fault, FaultError
+from mountproof.said import Said
 
 settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
 settings.load_profile("repeatable")
@@ -28,3 +34,20 @@ def open_arches() -> Path:
         if place and (Path(place) / "placement.json").exists():
             return Path(place)
     pytest.skip("the open arches are not beside this checkout (MOUNTPROOF_OPEN_ARCHES names another place)")
+
+
+_RAISED = FaultError.__init__
+
+
+def _said(self: FaultError, faults: Sequence[Fault]) -> None:
+    """Refuse a fault of the program whose texts no other language could say."""
+    _RAISED(self, faults)
+    if "/src/mountproof/" in sys._getframe(1).f_code.co_filename.replace(os.sep, "/"):
+        for fault in self.faults:
+            assert isinstance(fault.what, Said) and isinstance(fault.todo, Said), (
+                f"make these by say(): {fault}"
+            )
+
+
+# Every fault that any test provokes is held to it.
+FaultError.__init__ = _said  # type: ignore[method-assign]

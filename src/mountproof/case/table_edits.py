@@ -223,7 +223,7 @@ def _pieces(path: Path, value: Any) -> tuple[Piece, ...]:
             todo = say(
                 "Write it such as 38.05 or 38,05, repeats as 38.05/38.00, and - where nothing was read"
             )
-            what = error.sentence if isinstance(error, Unreadable) else str(error)
+            what = error.sentence if isinstance(error, Unreadable) else say("the number is too large")
             raise FaultError([_fault(path, what, todo, str(one))]) from error
     return tuple(found)
 

@@ -8,6 +8,7 @@ from mountproof.case.atomic import replace_file
 from mountproof.case.dump import string
 from mountproof.case.text_file import CASE_FILE
 from mountproof.faults import Fault, FaultError
+from mountproof.said import say
 
 _TEXT = '''\
 # A case: what was measured at the bench. Fill in what you have; leave out what you do not have yet.
@@ -217,9 +218,16 @@ def write_template(folder: str | Path) -> Path:
     folder = Path(folder)
     file = folder / CASE_FILE
     if file.exists() or file.is_symlink():
-        todo = "Fill that one in, or name another folder"
+        todo = say("Fill that one in, or name another folder")
         raise FaultError(
-            [Fault("case.exists", f"there is a {CASE_FILE} in this folder already", todo, str(folder))]
+            [
+                Fault(
+                    "case.exists",
+                    say("there is a {file} in this folder already", file=CASE_FILE),
+                    todo,
+                    str(folder),
+                )
+            ]
         )
     name = "".join(c if c.isprintable() else "-" for c in folder.resolve().name).strip()[:64].strip()
     replace_file(file, template(name or "case").encode(), None)

@@ -55,4 +55,4 @@ def with_unit(text: str, unit: str) -> str:
 
 def verdict_text(answer: Answer) -> str:
     """Write the verdict word behind its mark."""
-    return f"{MARKS[answer.verdict]} {answer.verdict.value}"
+    return joined(" ", (MARKS[answer.verdict], term(answer.verdict.value)))

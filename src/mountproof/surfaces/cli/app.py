@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from mountproof.surfaces.cli import store_commands
-from mountproof.surfaces.cli.plain import Command, Json, plain_errors
+from mountproof.surfaces.cli.plain import Command, Json, Lang, plain_errors
 
 _STATUS = (
     "Exit status: 0 agrees, 3 doubtful, 4 does not agree, 5 cannot tell; the worst of the questions asked decides, "
@@ -91,13 +91,14 @@ def answer(
         ),
     ] = None,
     store: StoreOption = None,
+    lang: Lang = "en",
     as_json: Json = False,
 ) -> None:
     """Answer the eight questions of a case in short; name one or more to see them in full."""
-    with plain_errors(as_json):
+    with plain_errors(as_json, lang):
         from mountproof.surfaces.cli import work
 
-        raise typer.Exit(work.answer(case, store, questions, as_json))
+        raise typer.Exit(work.answer(case, store, questions, as_json, lang))
 
 
 @app.command(cls=Command, short_help="Write the sheet as a PDF, to print, sign and file.", epilog=_STATUS)

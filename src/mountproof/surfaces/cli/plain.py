@@ -12,8 +12,30 @@ import typer
 from typer.core import TyperArgument, TyperCommand
 
 from mountproof.faults import Cancelled, FaultError
+from mountproof.said import languages, render, say
+from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.cli.status import BROKEN, CLOSED_PIPE, FAULTY_INPUT, STOPPED
 
+
+def _known(asked: str) -> str:
+    """Return the language of ``de`` or ``de_DE.UTF-8``; a usage error for one that there are no files of."""
+    language = asked.strip().lower()[:2]
+    if language not in languages():
+        raise typer.BadParameter(f"{asked!r}: texts are there in {', '.join(languages())}")
+    return language
+
+
+Lang = Annotated[
+    str,
+    typer.Option(
+        "--lang",
+        metavar="LANGUAGE",
+        envvar="MOUNTPROOF_LANG",
+        callback=_known,
+        show_envvar=False,
+        help="Language of the texts: en or de; MOUNTPROOF_LANG says it for every time. JSON is in English.",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print for another program, as JSON.")]
 
 
@@ -32,17 +54,17 @@ def _no_type(**_: Any) -> None:
 
 
 @contextmanager
-def plain_errors(as_json: bool = False) -> Iterator[None]:
+def plain_errors(as_json: bool = False, language: str = ENGLISH) -> Iterator[None]:
     """Turn what goes wrong into one clear message and an exit status."""
     try:
         yield
     except FaultError as error:
         from mountproof.surfaces.cli.screen import show_faults
 
-        show_faults(error.faults, as_json)
+        show_faults(error.faults, as_json, language)
         raise typer.Exit(FAULTY_INPUT) from None
     except (Cancelled, KeyboardInterrupt):
-        sys.stderr.write("Stopped. Your files are as they were.\n")
+        sys.stderr.write(render(say("Stopped. Your files are as they were."), language) + "\n")
         raise typer.Exit(STOPPED) from None
     except BrokenPipeError:
         # Whoever read the output has seen enough; what is left in the buffer must not be tried again at the end.

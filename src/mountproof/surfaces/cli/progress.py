@@ -7,6 +7,9 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from mountproof.said import render
+from mountproof.said.catalogue import ENGLISH
+
 _PATIENCE_S = 1.0
 _WIDTH = 24
 _TEXT = 40
@@ -15,7 +18,7 @@ _LINE = _WIDTH + _TEXT + 7
 
 
 @contextmanager
-def on_stderr() -> Iterator[Callable[[float, str], None]]:
+def on_stderr(language: str = ENGLISH) -> Iterator[Callable[[float, str], None]]:
     """Give a progress function that begins to show after one second, on standard error.
 
     On a terminal it keeps one line and wipes it at the end, however the work ends; elsewhere it writes a line
@@ -25,8 +28,9 @@ def on_stderr() -> Iterator[Callable[[float, str], None]]:
     terminal = sys.stderr.isatty()
     last, drawn = "", False
 
-    def show(fraction: float, what: str) -> None:
+    def show(fraction: float, text: str) -> None:
         nonlocal last, drawn
+        what = render(text, language)
         if time.monotonic() - start < _PATIENCE_S or fraction >= 1.0:
             return
         if terminal:

@@ -15,6 +15,8 @@ from mountproof.answers.words import BY_KEY
 from mountproof.case.files import load_case
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
+from mountproof.said import joined, say
+from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.cli.progress import on_stderr
 from mountproof.surfaces.wording import EXIT_STATUS, FAULTY_INPUT
 from mountproof.version import VERSION
@@ -28,7 +30,11 @@ def _asked(questions: list[str] | None) -> list[str] | None:
     if unknown:
         raise FaultError(
             [
-                Fault("question.unknown", f"{q!r} is no question", f"Ask for one of: {', '.join(BY_KEY)}")
+                Fault(
+                    "question.unknown",
+                    say("{name!r} is no question", name=q),
+                    say("Ask for one of: {questions}", questions=", ".join(BY_KEY)),
+                )
                 for q in unknown
             ]
         )
@@ -74,11 +80,13 @@ def _load(name: str, store: Path | None) -> tuple[Case, Listed | None]:
     return meant(name, store)
 
 
-def answer(name: str, store: Path | None, questions: list[str] | None, as_json: bool) -> int:
+def answer(
+    name: str, store: Path | None, questions: list[str] | None, as_json: bool, language: str = ENGLISH
+) -> int:
     """Print the answers of a case; return the exit status."""
     keys = _asked(questions)
     case, listed = _load(name, store)
-    with on_stderr() as progress:
+    with on_stderr(language) as progress:
         sheet = answer_case(case, keys, progress=progress)
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict
@@ -87,8 +95,8 @@ def answer(name: str, store: Path | None, questions: list[str] | None, as_json: 
     else:
         from mountproof.surfaces.cli.screen import show_faults, show_sheet
 
-        show_sheet(sheet, full=keys is not None, where=where_of(listed))
-        show_faults(sheet.faults, as_json=False)
+        show_sheet(sheet, full=keys is not None, where=where_of(listed), language=language)
+        show_faults(sheet.faults, as_json=False, language=language)
     return _status(sheet)
 
 
@@ -101,7 +109,11 @@ def _report(case: Case, sheet: Sheet, target: Path) -> Path:
 
 def where_of(listed: Listed | None) -> str:
     """Say where a case of the store stands; nothing for a case folder."""
-    return "" if listed is None else f"case {listed.case_id}, revision {listed.number} by {listed.who}"
+    if listed is None:
+        return ""
+    return say(
+        "case {id}, revision {number} by {who}", id=listed.case_id, number=listed.number, who=listed.who
+    )
 
 
 def report(name: str, store: Path | None, out: Path | None, as_json: bool) -> int:
@@ -138,9 +150,15 @@ def export(name: str, store: Path | None, folder: Path, decimal_comma: bool, as_
     if sheet.faults:
         raise FaultError(sheet.faults)
     if found.evidence is None:
-        needs = "; ".join(need.reading for need in found.needs)
+        needs = joined("; ", (need.reading for need in found.needs))
         raise FaultError(
-            [Fault("export.nothing", "there is no closing map to write for this case", f"It needs: {needs}")]
+            [
+                Fault(
+                    "export.nothing",
+                    say("there is no closing map to write for this case"),
+                    say("It needs: {needs}", needs=needs),
+                )
+            ]
         )
     files = export_contacts(found, case, folder, decimal_comma=decimal_comma, version=VERSION)
     if as_json:
@@ -158,7 +176,7 @@ def demo(folder: Path, as_json: bool) -> int:
         make_demo(folder, within(progress, 0.0, 0.5))
         case = load_case(folder)
         sheet = answer_case(case, progress=within(progress, 0.5, 0.4))
-        progress(0.9, "writing the sheet")
+        progress(0.9, say("writing the sheet"))
         target = _report(case, sheet, folder / f"{_file_name(case.code)}.pdf")
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict

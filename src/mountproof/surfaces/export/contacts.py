@@ -8,7 +8,8 @@ from typing import cast
 from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.result import Answer
 from mountproof.case.model import Case
-from mountproof.faults import Fault, FaultError
+from mountproof.faults import Fault, FaultError, refusal
+from mountproof.said import say
 from mountproof.surfaces.export.coloured import write_coloured
 from mountproof.surfaces.export.tables import contacts_json, map_csv, pairs_csv, sites_csv
 from mountproof.surfaces.outfile import check_writable, write_whole
@@ -27,8 +28,8 @@ def export_contacts(
             [
                 Fault(
                     "export.nothing",
-                    "there is no closing map to write for this case",
-                    "Enter a scan of each cast.",
+                    say("there is no closing map to write for this case"),
+                    say("Enter a scan of each cast"),
                 )
             ]
         )
@@ -42,8 +43,8 @@ def export_contacts(
             [
                 Fault(
                     "out.not-writable",
-                    f"this folder cannot be made: {(error.strerror or str(error)).lower()}",
-                    "Name another place.",
+                    say("this folder cannot be made: {why}", why=refusal(error)),
+                    say("Name another place"),
                     where=str(target),
                 )
             ]
