@@ -23,6 +23,7 @@ def test_a_sheet_in_german(asked: tuple[str, ...]) -> None:
     assert "Wie weit öffne ich den Stützstift" in shown
     assert "Den Stützstift um 4,2 mm öffnen: seine Skala zeigt dann 4,2." in re.sub(r"\s+", " ", shown)
     assert not ENGLISH.findall(shown)
+    assert ("4,24 Teilstriche" in shown) is bool(asked)
     assert not re.findall(r"\d\.\d", re.sub(r"JCGM 100:2008, 5.1.2", "", shown))
 
 
