@@ -108,7 +108,8 @@ def test_a_code_is_closed_and_grows_old(visit, lan):
     page.clock.install()
     page.get_by_role("button", name="Make a code").click()
     expect(page.get_by_role("timer")).to_be_visible()
-    page.get_by_role("button", name="Close the code").click()
+    # By key: with a clock of the test's own, frames come too seldom for a pointer to find the button at rest.
+    page.get_by_role("button", name="Close the code").press("Enter")
     expect(page.get_by_role("timer")).to_have_count(0)
     page.get_by_role("button", name="Make a code").click()
     expect(page.get_by_role("timer")).to_be_visible()

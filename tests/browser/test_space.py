@@ -448,6 +448,7 @@ def test_both_casts_placed_make_a_picture_that_says_what_is_still_wanted(
         path = f"/api/cases/{new_case}/scans/{arch}?{query}"
         bench.send("PUT", path, content=(casts / f"{arch}.stl").read_bytes())
     page = visit(f"#/case/{new_case}/space/scans", expect=_REFUSED)
+    expect(page.locator(".cast")).to_have_count(2)
     upper, lower = page.locator(".cast").all()
     upper.get_by_role("radio", name="matrix").check()
     box = upper.locator("[data-entry$='frame_from_scan']")

@@ -139,8 +139,8 @@ FAULTS = [
     Planted(
         "the record taken from the wrong side of the setting",
         "bench/mounting.py",
-        'same = Prediction(carried_pin_from_opening(pin, was_set - record_over_mip, lengths), "CR contact = MIP")',
-        'same = Prediction(carried_pin_from_opening(pin, was_set + record_over_mip, lengths), "CR contact = MIP")',
+        'carried_pin_from_opening(pin, was_set - record_over_mip, lengths), say("CR contact = MIP")',
+        'carried_pin_from_opening(pin, was_set + record_over_mip, lengths), say("CR contact = MIP")',
         MOUNTING,
     ),
     Planted(

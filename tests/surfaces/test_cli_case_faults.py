@@ -88,10 +88,17 @@ def test_scan_files_that_are_not_there_or_lie_outside(tmp_path: Path, name: str,
     assert (fault["line"], fault["field"]) == (4, "scans.1.file")
 
 
+def test_a_scan_that_is_not_placed_yet_is_asked_about(tmp_path: Path) -> None:
+    folder = bench_case(tmp_path / "how", 'code = "x"\n' + scan(placement=""))
+    (folder / "u.stl").write_bytes(b"x")
+    asked = run("answer", folder, "contacts")
+    assert asked.status == 5
+    assert "scan of the lower cast" in asked.out
+
+
 def test_scan_entries_that_do_not_fit(tmp_path: Path) -> None:
     for name, text, code, words in (
         ("twice", scan() + scan(), "case.reference", "two scans of the upper"),
-        ("how", scan(placement=""), "case.reference", "not said how"),
         (
             "two ways",
             scan(placement=PLACED + "\nwith_other_arch = true"),
