@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -110,6 +111,16 @@ def test_every_sentence_of_the_program_is_said() -> None:
         odd += [
             f"{name}:{one.line}: {one.text}" for one in sentences(file) if one.text not in ASIDE.get(name, ())
         ]
+    assert not odd, "make these by say()"
+
+
+def test_every_fault_of_a_surface_is_said() -> None:
+    odd = []
+    for file in sorted((SOURCE / "surfaces").rglob("*.py")):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Fault":
+                plain = [part for part in node.args[1:3] if isinstance(part, ast.Constant | ast.JoinedStr)]
+                odd += [f"{file.relative_to(SOURCE)}:{part.lineno}" for part in plain]
     assert not odd, "make these by say()"
 
 
