@@ -203,7 +203,7 @@ def test_the_same_contacts_make_the_same_bytes(
 def test_without_scans_the_export_says_what_to_enter(tmp_path: Path) -> None:
     with pytest.raises(FaultError, match="no closing map") as caught:
         export_contacts(make_answers()["contacts"], make_case(), tmp_path / "x", version="v")
-    assert caught.value.faults[0].todo == "Enter a scan of each cast."
+    assert caught.value.faults[0].todo == "Enter a scan of each cast"
     assert not (tmp_path / "x").exists()
 
 
