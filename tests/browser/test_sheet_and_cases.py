@@ -337,6 +337,22 @@ def test_work_on_scans_shows_how_far_it_is_and_is_stopped_and_begun_again(visit,
     expect(page.locator(".question", has_text="stopped").first).to_be_visible(timeout=30_000)
 
 
+def test_the_demo_is_stopped_while_it_is_made(visit, bench):
+    page = visit("#/cases", expect="422")
+    before = len(bench.send("GET", "/api/cases?most=200")["cases"])
+    hold = bench.store.parent / "hold"
+    hold.touch()
+    try:
+        page.locator(".new-case-code .button").nth(1).click()
+        page.locator(".new-case .progress .button").click()
+    finally:
+        hold.unlink()
+    expect(page.locator(".new-case .progress")).to_have_count(0, timeout=30_000)
+    assert page.url.endswith("#/cases")
+    assert page.locator(".new-case [role=alert]").count() == 0
+    assert len(bench.send("GET", "/api/cases?most=200")["cases"]) == before
+
+
 def test_the_language_changes_without_losing_the_place(visit, case_id):
     page = visit(f"#/case/{case_id}")
     page.locator("#question-pin .fold-button").click()
