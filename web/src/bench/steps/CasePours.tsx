@@ -8,7 +8,8 @@ import { byMoment, digits, dueOf, type Pour } from '../wall/clock';
 import { all, follow } from '../wall/list';
 import { now, watchClock } from '../wall/now';
 import { TakeBack, Unsent } from '../wall/Slips';
-import { beginPour, note, type Cast } from '../wall/taps';
+import { PourTaps } from '../wall/PourTaps';
+import { beginPour, type Cast } from '../wall/taps';
 import { TypedLine, TypedMoment } from './Typed';
 
 const CASTS: readonly Cast[] = ['upper', 'lower'];
@@ -48,7 +49,6 @@ export function CasePours({ caseId }: { caseId: number }) {
 /** A pour that goes on, small: its place to be read from afar is the page of all pours. */
 function Going({ pour }: { pour: Pour }) {
   const due = dueOf(pour, now.value);
-  const named = { code: pour.code, cast: pour.words };
   return (
     <li class="case-pour">
       <span class="case-pour-digits" role="timer" aria-live="off" aria-label={pour.words}>
@@ -58,18 +58,7 @@ function Going({ pour }: { pour: Pour }) {
         <strong>{pour.words}</strong> {due?.marks.map((mark) => `${mark.words} ${mark.at_shown}`).join(' · ')}{' '}
         {due?.marks.some((mark) => mark.assumed) ? <span class="assumed">{t('bench.assumed')}</span> : null}
       </span>
-      {pour.hands_off === null ? (
-        <Button
-          look="main"
-          aria-label={t('bench.hands_off_of', named)}
-          onClick={() => void note(pour, 'hands_off')}
-        >
-          {t('bench.hands_off')}
-        </Button>
-      ) : null}
-      <Button aria-label={t('bench.released_of', named)} onClick={() => void note(pour, 'released')}>
-        {t('bench.released')}
-      </Button>
+      <PourTaps pour={pour} />
       {pour.asked.map((text) => (
         <p key={text} class="pour-asked">
           {text}

@@ -1,9 +1,8 @@
 import { caseHref } from '../../app/route';
-import { Button } from '../../app/ui';
 import { t } from '../../app/words';
 import { digits, dueOf, isNear, ms, stretch, type Due, type Pour } from './clock';
 import { now } from './now';
-import { note } from './taps';
+import { PourTaps } from './PourTaps';
 
 const looksOf = (due: Due | null, at: number): string => {
   if (due === null) return 'over';
@@ -36,27 +35,6 @@ function Moments({ pour }: { pour: Pour }) {
         </li>
       ))}
     </ul>
-  );
-}
-
-/** What a person notes: hands off, released. */
-function Taps({ pour }: { pour: Pour }) {
-  const named = { code: pour.code, cast: pour.words };
-  return (
-    <div class="pour-taps">
-      {pour.hands_off === null ? (
-        <Button
-          look="main"
-          aria-label={t('bench.hands_off_of', named)}
-          onClick={() => void note(pour, 'hands_off')}
-        >
-          {t('bench.hands_off')}
-        </Button>
-      ) : null}
-      <Button aria-label={t('bench.released_of', named)} onClick={() => void note(pour, 'released')}>
-        {t('bench.released')}
-      </Button>
-    </div>
   );
 }
 
@@ -98,7 +76,9 @@ export function PourCard({
           </p>
         ))}
         {first ? <Moments pour={pour} /> : null}
-        <Taps pour={pour} />
+        <div class="pour-taps">
+          <PourTaps pour={pour} />
+        </div>
       </div>
     </li>
   );

@@ -16,7 +16,8 @@ from mountproof.surfaces.web.bench import Bench, opened
 from mountproof.surfaces.web.entry import entry_of
 from mountproof.surfaces.web.scene_binary import scene_bytes, squeezed, tag
 from mountproof.surfaces.web.scene_shelf import Made, Shelf, scene_digest
-from mountproof.surfaces.web.shapes.scene import at_out, scene_out, speaker, stop_out, waiting_out
+from mountproof.surfaces.web.shapes.scene import at_out, scene_out, stop_out, waiting_out
+from mountproof.surfaces.web.tongue import speaker
 from mountproof.surfaces.web.wire import AtIn, AtOut, SceneOut, StopOut
 
 router = APIRouter(tags=["scene"])

@@ -8,15 +8,14 @@ from mountproof.answers.pours import Mark, PourTimes, late, next_mark
 from mountproof.answers.procedure import ProcedureStep
 from mountproof.case.finding import dotted
 from mountproof.said import say, term
-from mountproof.surfaces.web.tongue import System, words
+from mountproof.surfaces.web.tongue import System, speaker, words
 from mountproof.surfaces.web.wire import PourMarkOut, PourOut, StepOut
 
 
 def step_out(step: ProcedureStep, language: str, numbering: System) -> StepOut:
     """Return one step with what was ticked and what the case says of it."""
 
-    def said(text: str) -> str:
-        return words(text, language, numbering)
+    said = speaker(language, numbering)
 
     return StepOut(
         key=step.key,

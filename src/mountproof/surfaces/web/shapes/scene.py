@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from mountproof.answers.result import Need
 from mountproof.answers.scene import Scene
@@ -12,7 +12,7 @@ from mountproof.said import say
 from mountproof.surfaces.palette import BANDS, CITATION, HOLE, TOOTH, Band, band_words, hexadecimal
 from mountproof.surfaces.web.scene_binary import RELIEF_MM, scene_size
 from mountproof.surfaces.web.shapes.basics import need_out
-from mountproof.surfaces.web.tongue import System, words
+from mountproof.surfaces.web.tongue import Speak, System, speaker
 from mountproof.surfaces.web.wire import (
     ArchMeshOut,
     AtOut,
@@ -25,7 +25,6 @@ from mountproof.surfaces.web.wire import (
     StopOut,
 )
 
-Speak = Callable[[str], str]
 #: A hundredth of a micrometre: more than any picture shows.
 _DECIMALS = 5
 
@@ -123,11 +122,6 @@ def at_out(place: ScenePlace, speak: Speak) -> AtOut:
         point_mm=_point(place.point_mm),
         point_shown=speak(place.point_words),
     )
-
-
-def speaker(language: str, numbering: System) -> Speak:
-    """Return what says a text in a language."""
-    return lambda text: words(text, language, numbering)
 
 
 def _arch(arch: SceneArch, case_id: int, revision: int, of: str) -> ArchMeshOut:

@@ -11,7 +11,7 @@ from mountproof.case.store import Accepted
 from mountproof.said import joined, term
 from mountproof.surfaces.web.answering import Asked
 from mountproof.surfaces.web.shapes.basics import fault_out, finite, need_out
-from mountproof.surfaces.web.tongue import System, words
+from mountproof.surfaces.web.tongue import System, speaker, words
 from mountproof.surfaces.web.wire import (
     AcceptedOut,
     AnswerOut,
@@ -69,8 +69,7 @@ def answer_out(
 ) -> AnswerOut:
     """Return one answer in a language."""
 
-    def said(text: str) -> str:
-        return words(text, language, numbering)
+    said = speaker(language, numbering)
 
     question = next(q for q in QUESTIONS if q.key == answer.key)
     main = turns_on(answer)
@@ -117,8 +116,7 @@ def answer_out(
 
 
 def _quantity(q: Quantity, language: str, numbering: System) -> QuantityOut:
-    def said(text: str) -> str:
-        return words(text, language, numbering)
+    said = speaker(language, numbering)
 
     return QuantityOut(
         key=q.key,
