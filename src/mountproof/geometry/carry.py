@@ -167,29 +167,34 @@ def numeric_jacobian(
     where that is larger); the step is ``scale * eps**(1/5)``, at which truncation and rounding are alike.
     Inputs that are not ``wanted`` (k,) get a zero column. Raises ValueError where ``f`` is not finite nearby.
     """
+
+    def one_by_one(rows: Array) -> Array:
+        return np.stack([np.atleast_1d(np.asarray(f(p), dtype=np.float64)) for p in rows])
+
+    return jacobian_of_rows(one_by_one, x, scale, wanted)
+
+
+def jacobian_of_rows(
+    f: Callable[[Array], ArrayLike], x: ArrayLike, scale: ArrayLike, wanted: ArrayLike | None = None
+) -> Array:
+    """Return the same (m, k) for an ``f`` that maps many inputs (n, k) to (n, m) at once: it is called once."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
+    k = at.shape[0]
     steps = np.atleast_1d(np.asarray(scale, dtype=np.float64)) * _STEP
-    use = (
-        np.ones(at.shape[0], dtype=bool) if wanted is None else np.atleast_1d(np.asarray(wanted, dtype=bool))
-    )
-    columns: list[Array] = []
-    for i in range(at.shape[0]):
-        if not use[i]:
-            columns.append(np.zeros(0))
-            continue
-        shifted = []
-        for k in (-2, -1, 1, 2):
-            p = at.copy()
-            p[i] += k * steps[i]
-            shifted.append((p[i], np.atleast_1d(np.asarray(f(p), dtype=np.float64))))
-        (_, a), (x1, b), (x2, c), (_, d) = shifted
-        h = 0.5 * (x2 - x1)
-        columns.append((a - 8.0 * b + 8.0 * c - d) / (12.0 * h))
-    rows = next((c.shape[0] for c, w in zip(columns, use, strict=True) if w), 0)
-    out = np.zeros((rows, at.shape[0]))
-    for i, column in enumerate(columns):
-        if use[i]:
-            out[:, i] = column
+    use = np.ones(k, dtype=bool) if wanted is None else np.atleast_1d(np.asarray(wanted, dtype=bool))
+    live = np.flatnonzero(use)
+    if live.size == 0:
+        return np.zeros((0, k))
+    points = np.repeat(at[None], 4 * live.size, axis=0).reshape(live.size, 4, k)
+    each = np.arange(live.size)
+    for j, times in enumerate((-2, -1, 1, 2)):
+        points[each, j, live] += times * steps[live]
+    # half the distance of the points as they were rounded, so that the step is exact
+    h = 0.5 * (points[each, 2, live] - points[each, 1, live])
+    y = np.asarray(f(points.reshape(-1, k).copy()), dtype=np.float64)
+    a, b, c, d = np.moveaxis(y.reshape(live.size, 4, -1), 1, 0)
+    out = np.zeros((a.shape[1], k))
+    out[:, live] = ((a - 8.0 * b + 8.0 * c - d) / (12.0 * h)[:, None]).T
     if not np.all(np.isfinite(out)):
         raise ValueError("the function is not finite around this point")
     return out

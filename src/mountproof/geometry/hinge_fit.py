@@ -41,17 +41,21 @@ class HingeFit(NamedTuple):
 
 
 def axis_pose(hinge_points_mm: ArrayLike, width_mm: float) -> Array:
-    """Return the pose (4, 4) whose z axis runs through (x, y) right and (x, y) left (4,), ``width_mm`` apart in z.
+    """Return the pose (..., 4, 4) whose z axis runs through (x, y) right and (x, y) left (..., 4), ``width_mm`` apart in z.
 
     Its origin is midway, and it turns from the nominal frame by the shortest way.
     """
     four = checked(hinge_points_mm, (4,), "hinge_points_mm")
-    along = np.array([four[0] - four[2], four[1] - four[3], width_mm])
-    along = along / np.linalg.norm(along)
-    out = np.eye(4)
-    spin = hat(np.array([-along[1], along[0], 0.0]))
-    out[:3, :3] += spin + spin @ spin / (1 + along[2])
-    out[:2, 3] = (four[:2] + four[2:]) / 2
+    along = np.stack(
+        [four[..., 0] - four[..., 2], four[..., 1] - four[..., 3], np.full(four.shape[:-1], width_mm)],
+        axis=-1,
+    )
+    along = along / np.linalg.norm(along, axis=-1, keepdims=True)
+    out = np.zeros((*four.shape[:-1], 4, 4))
+    out[..., range(4), range(4)] = 1.0
+    spin = hat(np.stack([-along[..., 1], along[..., 0], np.zeros(four.shape[:-1])], axis=-1))
+    out[..., :3, :3] += spin + spin @ spin / (1 + along[..., 2])[..., None, None]
+    out[..., :2, 3] = (four[..., :2] + four[..., 2:]) / 2
     return out
 
 
@@ -98,23 +102,24 @@ def hinge_from_records(
         prior = checked(prior_mm, (4,), "prior_mm")
         prior_root = np.linalg.inv(np.linalg.cholesky(checked(prior_cov_mm2, (4, 4), "prior_cov_mm2")))
 
-    def misfit(state: Array) -> Array:
-        axis = axis_pose(state[:4], width_mm)
-        first = exp6(state[4 + turns :]) @ given[0]
-        about = np.zeros((len(given), 6))
-        about[1:, 2] = state[4 : 4 + turns]
-        turned = exp6(about @ adjoint(axis).T) @ first
-        off = np.einsum("nij,nj->ni", whiten, log6(records @ inverse(turned)))
-        return np.concatenate([prior_root @ (state[:4] - prior), off.ravel()])
+    def misfit(states: Array) -> Array:
+        axis = axis_pose(states[..., :4], width_mm)
+        first = exp6(states[..., 4 + turns :]) @ given[0]
+        about = np.zeros((*states.shape[:-1], len(given), 6))
+        about[..., 1:, 2] = states[..., 4 : 4 + turns]
+        turned = exp6(about @ np.swapaxes(adjoint(axis), -1, -2)) @ first[..., None, :, :]
+        off = np.einsum("nij,...nj->...ni", whiten, log6(records @ inverse(turned)))
+        known = (states[..., :4] - prior) @ prior_root.T
+        return np.concatenate([known, off.reshape(*states.shape[:-1], -1)], axis=-1)
 
     steps = np.array([_DIFFERENCE_MM] * 4 + [_DIFFERENCE_RAD] * (turns + 3) + [_DIFFERENCE_MM] * 3)
 
     def weighted(state: Array) -> tuple[Array, Array]:
-        columns = [
-            (misfit(state + h * e) - misfit(state - h * e)) / (2 * h)
-            for h, e in zip(steps, np.eye(len(state)), strict=True)
-        ]
-        return misfit(state), np.stack(columns, axis=1)
+        # All neighbours in one go: the state itself, then one step up and one down along each of its numbers.
+        near = np.diag(steps)
+        found = misfit(state + np.concatenate([np.zeros((1, len(state))), near, -near]))
+        up, down = found[1 : 1 + len(state)], found[1 + len(state) :]
+        return found[0], ((up - down) / (2 * steps)[:, None]).T
 
     fit = gauss_newton(_start(given, width_mm), weighted, lambda state, step: state + step)
     cov: Array = np.asarray(np.linalg.inv(fit.jacobian.T @ fit.jacobian), dtype=np.float64)

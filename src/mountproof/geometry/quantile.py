@@ -1,4 +1,4 @@
-"""Distribution functions and quantiles: normal, Student t, chi-square.
+"""Distribution functions and quantiles: normal, Student t, chi-square, beta.
 
 Own short routines, because the general libraries take longer to import than a whole caliper case takes to
 answer. The incomplete gamma and beta functions are summed by their series and continued fractions (Abramowitz
@@ -67,9 +67,57 @@ def student_quantile(p: float, dof: float) -> float:
     return t if p < 0.5 else -t
 
 
+def f_cdf(x: float, dof: float, dof_below: float) -> float:
+    """Probability below ``x`` for the ratio of two mean squares; infinite ``dof_below`` is chi-square over ``dof``."""
+    if not (dof > 0.0 and dof_below > 0.0):
+        raise ValueError("dof must be above zero")
+    if x <= 0.0:
+        return 0.0
+    if math.isinf(dof_below):
+        return chi_square_cdf(x * dof, dof)
+    return _beta_i(0.5 * dof, 0.5 * dof_below, dof * x / (dof * x + dof_below))
+
+
+def f_quantile(p: float, dof: float, dof_below: float) -> float:
+    """Ratio of two mean squares below which lies the probability ``p`` in (0, 1)."""
+    _inside("p", p, 0.0, 1.0)
+    top = 4.0
+    while f_cdf(top, dof, dof_below) < p:
+        top *= 2.0
+    return _invert(lambda x: f_cdf(x, dof, dof_below), p, 0.0, top)
+
+
 def coverage_factor(p: float = 0.95, dof: float = math.inf) -> float:
     """Half-width, in standard uncertainties, of the interval that covers ``p`` of Student's distribution."""
     return student_quantile(0.5 * (1.0 + p), dof)
+
+
+def beta_cdf(x: float, a: float, b: float) -> float:
+    """Probability below ``x`` for the beta distribution with ``a`` and ``b``, both above zero."""
+    if not (a > 0.0 and b > 0.0):
+        raise ValueError("a and b must be above zero")
+    return _beta_i(a, b, x)
+
+
+def f_tail(ratio: float, dof_top: float, dof_below: float) -> float:
+    """Probability that a ratio of variances is beyond ``ratio`` where both are one variance (Fisher's F)."""
+    if ratio <= 0.0:
+        return 1.0
+    return beta_cdf(dof_below / (dof_below + dof_top * ratio), 0.5 * dof_below, 0.5 * dof_top)
+
+
+def binomial_interval(k: int, n: int, p: float = 0.95) -> tuple[float, float]:
+    """Return the interval of a share of which ``k`` of ``n`` were seen, that covers at least ``p`` (Clopper and Pearson).
+
+    Its ends are quantiles of beta(k, n - k + 1) and beta(k + 1, n - k); 0 and 1 where nothing, or all, was seen.
+    """
+    if not (0 <= k <= n and n > 0):
+        raise ValueError("k of n: n is above zero, and k is between 0 and n")
+    _inside("p", p, 0.0, 1.0)
+    tail = 0.5 * (1.0 - p)
+    low = 0.0 if k == 0 else _invert(lambda x: beta_cdf(x, k, n - k + 1), tail, 0.0, 1.0)
+    high = 1.0 if k == n else _invert(lambda x: beta_cdf(x, k + 1, n - k), 1.0 - tail, 0.0, 1.0)
+    return low, high
 
 
 def _inside(name: str, value: float, low: float, high: float) -> None:
