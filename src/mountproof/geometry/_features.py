@@ -14,6 +14,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -73,6 +74,21 @@ def _normal(tri: Floats, n: Floats) -> float:
     n[1] = uz * vx - ux * vz
     n[2] = ux * vy - uy * vx
     return float(n[0] * n[0] + n[1] * n[1] + n[2] * n[2])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _face_normal(vertices: Floats, faces: Ints, f: int) -> tuple[float, float, float]:
+    """Cross product of two edges of a face of a mesh."""
+    a = faces[f, 0]
+    b = faces[f, 1]
+    c = faces[f, 2]
+    ux = vertices[b, 0] - vertices[a, 0]
+    uy = vertices[b, 1] - vertices[a, 1]
+    uz = vertices[b, 2] - vertices[a, 2]
+    vx = vertices[c, 0] - vertices[a, 0]
+    vy = vertices[c, 1] - vertices[a, 1]
+    vz = vertices[c, 2] - vertices[a, 2]
+    return uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -16,6 +16,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._features import _face_normal
 from mountproof.geometry.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -163,18 +164,8 @@ def _mark(
 @njit(cache=True, nogil=True, error_model="numpy")
 def _facing(vertices: Floats, faces: Ints, f: int, phi: float) -> int:
     """Sign of (normal . direction of closing) of a face met at angle ``phi``."""
-    a = faces[f, 0]
-    b = faces[f, 1]
-    c = faces[f, 2]
-    ux = vertices[b, 0] - vertices[a, 0]
-    uy = vertices[b, 1] - vertices[a, 1]
-    uz = vertices[b, 2] - vertices[a, 2]
-    vx = vertices[c, 0] - vertices[a, 0]
-    vy = vertices[c, 1] - vertices[a, 1]
-    vz = vertices[c, 2] - vertices[a, 2]
-    along = (uz * vx - ux * vz) - (uy * vz - uz * vy) * math.tan(
-        phi
-    )  # times the cosine of phi, which is above 0
+    nx, ny, _ = _face_normal(vertices, faces, f)
+    along = ny - nx * math.tan(phi)  # times the cosine of phi, which is above 0
     return 1 if along > 0.0 else (-1 if along < 0.0 else 0)
 
 

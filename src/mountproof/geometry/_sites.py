@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from mountproof.geometry._descent import Tree, _bound, _corners, _face_box
 from mountproof.geometry._tree import LEAF_FACES
-from mountproof.geometry._two_faces import _triangle_pair
+from mountproof.geometry._two_faces import _near_pair
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -20,6 +20,16 @@ Ints = NDArray[np.int32]
 def _allowed(q: float, closed: float, within: float) -> float:
     """Largest gap that counts at this r^2: the closure, and a length of arc beyond it."""
     return closed + within / math.sqrt(q) if q > 0.0 else np.inf
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _face_polar(polar: Floats, faces: Ints, i: int, out: Floats) -> None:
+    """(r^2, z, phi) of the corners of one face."""
+    for k in range(3):
+        v = faces[i, k]
+        out[k, 0] = polar[v, 0]
+        out[k, 1] = polar[v, 1]
+        out[k, 2] = math.atan(polar[v, 2])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -46,9 +56,12 @@ def _pairs_within(
     stack[0, 1] = 1
     size = 1
     upper_boxes = np.zeros((LEAF_FACES, 6))
+    upper_polar = np.zeros((LEAF_FACES, 3, 3))
     box = np.zeros(6)
     a3 = np.zeros((3, 3))
     b3 = np.zeros((3, 3))
+    b_polar = np.zeros((3, 3))
+    scratch = np.zeros(3)
     touch = np.zeros(4)
     feature = np.zeros(3, dtype=np.int64)
     touches = np.zeros((256, 4))
@@ -81,29 +94,55 @@ def _pairs_within(
         leaf = a - up.leaf_row
         first = up.starts[leaf]
         last = up.starts[leaf + 1]
-        for i in range(first, last):
-            _face_box(up.polar, up.faces, i, upper_boxes[i - first])
+        seen = False
         leaf = b - low.leaf_row
         for j in range(low.starts[leaf], low.starts[leaf + 1]):
             y = low.ids[j]
             if lower_labels[y] == 0:
                 continue
             _face_box(low.polar, low.faces, j, box)
-            if _bound(up.boxes[a], box, q_tol, tol) == np.inf:
+            bound = _bound(up.boxes[a], box, q_tol, tol)
+            least_q = max(up.boxes[a, 0], box[0])
+            if bound == np.inf or bound > _allowed(least_q, closed, within) + slack:
                 continue
+            if not seen:  # made when a face of the lower first comes near this leaf
+                seen = True
+                for i in range(first, last):
+                    _face_box(up.polar, up.faces, i, upper_boxes[i - first])
+                    _face_polar(up.polar, up.faces, i, upper_polar[i - first])
             _corners(low.vertices, low.faces, j, b3)
+            _face_polar(low.polar, low.faces, j, b_polar)
             for i in range(first, last):
                 x = up.ids[i]
                 if upper_labels[x] == 0:
                     continue
                 bound = _bound(upper_boxes[i - first], box, q_tol, tol)
                 least_q = max(upper_boxes[i - first, 0], box[0])
-                if bound == np.inf or bound > _allowed(least_q, closed, within) + slack:
+                # no place of the pair lies nearer to the axis, so none may count at a larger angle
+                limit = _allowed(least_q, closed, within) + slack
+                if bound == np.inf or bound > limit:
                     continue
+                limit = min(np.nextafter(limit, np.inf), 4.0)
                 _corners(up.vertices, up.faces, i, a3)
-                got = _triangle_pair(a3, b3, tol, 4.0, touch, feature)
+                got = _near_pair(
+                    a3,
+                    upper_polar[i - first],
+                    upper_boxes[i - first],
+                    b3,
+                    b_polar,
+                    box,
+                    q_tol,
+                    tol,
+                    slack,
+                    limit,
+                    touch,
+                    feature,
+                    scratch,
+                )
+                if got >= limit:
+                    continue
                 q = touch[1] * touch[1] + touch[2] * touch[2]
-                if got >= 4.0 or got > _allowed(q, closed, within) + slack:
+                if got > _allowed(q, closed, within) + slack:
                     continue
                 if met == touches.shape[0]:
                     more_touches = np.zeros((2 * met, 4))

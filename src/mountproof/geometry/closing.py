@@ -119,6 +119,18 @@ def vertex_gaps(upper: Surface, lower: Surface) -> VertexGaps:
     )
 
 
+def opposite_phi(asked: Surface, faces: Surface, vertices: NDArray[np.intp]) -> Floats:
+    """Return the angle phi (rad) of the nearest face of the other arch on the arc through some vertices of ``asked``.
+
+    ``vertices`` (k,): which; (k,) angles, NaN where nothing opposes. ValueError when both are of one arch.
+    """
+    if asked.arch == faces.arch:
+        raise ValueError(f"two arches wanted, got {asked.arch} twice")
+    if not len(vertices):
+        return np.zeros(0)
+    return _at_points(asked.polar[vertices], faces, asked.tolerances(faces)[0])
+
+
 def _extent(upper: Surface, lower: Surface, cell: float) -> tuple[float, float, int, int]:
     """Start and size of the grid: where the boxes of both meet, whole cells from the origin, one to spare."""
     a, b = upper.boxes[1], lower.boxes[1]
@@ -159,15 +171,19 @@ def _angle(slope: Floats) -> Floats:
 
 def _opposite(asked: Surface, faces: Surface, tol: float) -> Floats:
     """Angle of the nearest opposing face on the arc through each vertex of ``asked``; NaN for none."""
+    return _at_points(asked.polar, faces, tol)
+
+
+def _at_points(polar: Floats, faces: Surface, tol: float) -> Floats:
     lowest = faces.arch == "upper"
-    n = len(asked.vertices_mm)
+    n = len(polar)
     slope = np.full(n, np.inf if lowest else -np.inf)
-    q, z = asked.polar[:, 0], asked.polar[:, 1]
+    q, z = polar[:, 0], polar[:, 1]
     side = max(int(math.sqrt(n / 2.0)), 1)
     grid = np.array(
         [q.min(), z.min(), max(float(np.ptp(q)) / side, 1.0 / side), max(float(np.ptp(z)) / side, 1.0 / side)]
     )
-    starts, order = _arcs._binned(asked.polar, grid[0], grid[1], grid[2], grid[3], side, side)
-    _arcs._points_on_faces(asked.polar, starts, order, grid, side, side, faces.vertices_mm, faces.polar,
+    starts, order = _arcs._binned(polar, grid[0], grid[1], grid[2], grid[3], side, side)
+    _arcs._points_on_faces(polar, starts, order, grid, side, side, faces.vertices_mm, faces.polar,
                            faces.tree_faces, tol, lowest, slope)  # fmt: skip
     return _angle(slope)

@@ -1,0 +1,143 @@
+"""Kernels for small motions of the lower near one of its parts: what closing does is taken off, the rest is five numbers.
+
+Motions are given in the part's frame: the hinge's, turned about z so that the part's middle c = (rc, 0, zc) lies in the plane
+y = 0. N = Rz(-theta) M with theta such that N c has y = 0 too. Then N x = x + d + w x (x - c) + S (x - c), with
+d = (d_r, 0, d_z), w the skew half of N - 1 and S the rest of it (docs/theory/draws.md).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry._parts import _select
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+#: Columns of what ``_told`` writes: d_r, d_z, w_r, w_phi, w_z, theta, |w|, |S|, |d|.
+COLUMNS = 9
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _without_closing(m: Floats, cos: float, sin: float, rc: float, zc: float, n: Floats) -> float:
+    """Write N (3 x 4) of a motion (4 x 4, hinge frame); ``cos``, ``sin`` of the part's phi. Return theta."""
+    for i in range(3):
+        n[i, 0] = m[i, 0] * cos + m[i, 1] * sin
+        n[i, 1] = m[i, 1] * cos - m[i, 0] * sin
+        n[i, 2] = m[i, 2]
+        n[i, 3] = m[i, 3]
+    for j in range(4):
+        x = n[0, j]
+        y = n[1, j]
+        n[0, j] = cos * x + sin * y
+        n[1, j] = cos * y - sin * x
+    x = n[0, 0] * rc + n[0, 2] * zc + n[0, 3]
+    y = n[1, 0] * rc + n[1, 2] * zc + n[1, 3]
+    r = math.sqrt(x * x + y * y)
+    c = x / r
+    s = y / r
+    for j in range(4):
+        x1 = n[0, j]
+        y1 = n[1, j]
+        n[0, j] = c * x1 + s * y1
+        n[1, j] = c * y1 - s * x1
+    return math.atan2(y, x)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _told(motions: Floats, cos: float, sin: float, rc: float, zc: float, out: Floats) -> None:
+    """Write the numbers of ``COLUMNS`` for each motion (k, 4, 4)."""
+    n = np.zeros((3, 4))
+    for k in range(motions.shape[0]):
+        theta = _without_closing(motions[k], cos, sin, rc, zc, n)
+        row = out[k]
+        row[0] = n[0, 0] * rc + n[0, 2] * zc + n[0, 3] - rc
+        row[1] = n[2, 0] * rc + n[2, 2] * zc + n[2, 3] - zc
+        row[2] = 0.5 * (n[2, 1] - n[1, 2])
+        row[3] = 0.5 * (n[0, 2] - n[2, 0])
+        row[4] = 0.5 * (n[1, 0] - n[0, 1])
+        row[5] = theta
+        row[6] = math.sqrt(row[2] * row[2] + row[3] * row[3] + row[4] * row[4])
+        a = n[0, 0] - 1.0
+        b = n[1, 1] - 1.0
+        c = n[2, 2] - 1.0
+        d = 0.5 * (n[0, 1] + n[1, 0])
+        e = 0.5 * (n[0, 2] + n[2, 0])
+        f = 0.5 * (n[1, 2] + n[2, 1])
+        row[7] = math.sqrt(a * a + b * b + c * c + 2.0 * (d * d + e * e + f * f))
+        row[8] = math.sqrt(row[0] * row[0] + row[1] * row[1])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
+    """Gather the motions into bunches of at most ``size`` that are alike in d_r and d_z; return how many."""
+    room = starts.shape[0]
+    ranges = np.zeros((2 * room, 2), dtype=np.int32)
+    for i in range(order.shape[0]):
+        order[i] = i
+    ranges[0, 1] = order.shape[0]
+    waiting = 1
+    count = 0
+    while waiting > 0:
+        waiting -= 1
+        first = ranges[waiting, 0]
+        last = ranges[waiting, 1]
+        if last - first <= size:
+            starts[count] = first
+            count += 1
+            continue
+        axis = 0
+        widest = -1.0
+        for k in range(2):
+            low = np.inf
+            high = -np.inf
+            for j in range(first, last):
+                x = told[order[j], k]
+                low = min(low, x)
+                high = max(high, x)
+            if high - low > widest:
+                widest = high - low
+                axis = k
+        middle = (first + last) >> 1
+        _select(told[:, axis], order, first, last, middle)
+        # the first half is taken up next, so that the starts come in order
+        ranges[waiting, 0] = middle
+        ranges[waiting, 1] = last
+        ranges[waiting + 1, 0] = first
+        ranges[waiting + 1, 1] = middle
+        waiting += 2
+    starts[count] = order.shape[0]
+    return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> int:
+    """Bounds over a bunch: five middles, five half widths, largest |w|, |S|, |d|. Returns the most central motion."""
+    for k in range(5):
+        low = np.inf
+        high = -np.inf
+        for j in range(first, last):
+            x = told[order[j], k]
+            low = min(low, x)
+            high = max(high, x)
+        about[k] = 0.5 * (low + high)
+        about[5 + k] = 0.5 * (high - low)
+    for k in range(10, 13):
+        about[k] = 0.0
+    best = np.inf
+    which = order[first]
+    for j in range(first, last):
+        row = told[order[j]]
+        for k in range(3):
+            about[10 + k] = max(about[10 + k], row[6 + k])
+        x = row[0] - about[0]
+        z = row[1] - about[1]
+        off = x * x + z * z
+        if off < best:
+            best = off
+            which = order[j]
+    return int(which)

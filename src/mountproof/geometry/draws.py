@@ -1,0 +1,432 @@
+"""Exact first contact at every one of many poses of the lower that differ from one by small motions.
+
+Prepared once (``near``): each part of both arches is cut into patches with sloping lids. Then (``closings``) the
+motions are taken in bunches that are alike; for a bunch the corners, edges and faces that may touch first are listed
+once with linear bounds, and every motion sees that list in the closed forms of ``first_contact``. Why nothing is missed:
+docs/theory/draws.md.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
+from mountproof.geometry._leaf_pairs import FEATURE
+from mountproof.geometry._pair_bounds import LID, Carried, Frame
+from mountproof.geometry._pair_features import Corners
+from mountproof.geometry._pair_nearest import Room
+from mountproof.geometry._parts import LEAF_FACES, STEEPEST, Part
+from mountproof.geometry._parts_made import made
+from mountproof.geometry.contact import first_contact
+from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, checked, exp6, rotation_vector
+from mountproof.geometry.surface import Surface, moved, split
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+#: Called with the share of the work done; may raise to stop it.
+Told = Callable[[float], None]
+
+#: Motions in one bunch: enough that its list pays, few enough that they are alike.
+_BUNCH = 64
+
+#: Most features in the list of a bunch; a longer list is not worth it, and its motions are searched one by one.
+_MOST_LISTED = 4096
+
+#: Most features of a kind that two leaves can hold: each face brings at most three edges.
+_HELD = (3 * LEAF_FACES) ** 2
+
+
+class Pair(NamedTuple):
+    """Two parts that may touch: their labels, places among the parts, least radius (mm), nominal closing (rad, inf: none)."""
+
+    upper_label: int
+    lower_label: int
+    upper: int
+    lower: int
+    least_r_mm: float
+    nominal_rad: float
+
+
+@dataclass(frozen=True, eq=False)
+class Near:
+    """Two arches made ready for many small motions of the lower. Made by ``near``, never changed.
+
+    ``pairs``: parts that may touch, those that do so first at the nominal pose in front. ``middle_mm`` (3,): middle of the lower.
+    """
+
+    upper: Surface
+    lower: Surface
+    band_mm: float
+    turn_rad: float
+    shift_mm: float
+    middle_mm: Floats
+    pairs: tuple[Pair, ...]
+    uppers: tuple[Part, ...]
+    lowers: tuple[Part, ...]
+    frames: tuple[Frame, ...]
+    upper_surfaces: dict[int, Surface]
+    lower_surfaces: dict[int, Surface]
+
+
+class Closings(NamedTuple):
+    """First contacts of n poses.
+
+    ``closing_rad`` (n,): exact first contact of the whole arches, inf where they never meet. ``first_pair`` (n,): place
+    in ``pairs`` of the parts that meet first, -1 for none; of parts that meet at once, those with the lowest face
+    numbers. ``pairs`` (p, 2 labels). ``pair_closing_rad`` (n, p): exact first contact of two parts, NaN where it is
+    farther than the band behind the first. ``pair_rise`` (n, p): gap along the normal over gap along closure there.
+    ``pair_radius_mm`` (n, p): distance of the contact from the hinge axis.
+    """
+
+    closing_rad: Floats
+    first_pair: NDArray[np.int64]
+    pairs: tuple[tuple[int, int], ...]
+    pair_closing_rad: Floats
+    pair_rise: Floats
+    pair_radius_mm: Floats
+
+    @property
+    def pair_gap_mm(self) -> Floats:
+        """Gap along closure of each pair at the first contact, mm of arc at the place where it will touch, (n, p)."""
+        gap: Floats = (self.pair_closing_rad - self.closing_rad[:, None]) * self.pair_radius_mm
+        return gap
+
+
+def near(
+    upper: Surface,
+    lower: Surface,
+    upper_labels: NDArray[np.integer],
+    lower_labels: NDArray[np.integer],
+    *,
+    band_mm: float,
+    turn_rad: float,
+    shift_mm: float,
+) -> Near:
+    """Prepare two arches for many small motions of the lower away from its present pose.
+
+    ``upper_labels`` (m,), ``lower_labels`` (m,): one number per face; faces of a label are one part, 0 (no tooth) too.
+    ``band_mm``: how far behind the first contact, in arc, contacts of other parts are told. ``turn_rad``: largest turn
+    covered; ``shift_mm``: largest way of the middle of the lower covered. Larger motions are answered as well, slowly.
+    Raises ValueError when the arches are swapped, labels do not match faces, or a bound is no size.
+    """
+    if upper.arch != "upper" or lower.arch != "lower":
+        raise ValueError(f"an upper and a lower wanted, got {upper.arch} and {lower.arch}")
+    for name, size in (("band_mm", band_mm), ("turn_rad", turn_rad), ("shift_mm", shift_mm)):
+        if not (math.isfinite(size) and size >= 0.0):
+            raise ValueError(f"{name} is a finite size of at least 0, got {size}")
+    upper_names, upper_surfaces = _parts(upper, upper_labels)
+    lower_names, lower_surfaces = _parts(lower, lower_labels)
+    box = lower.vertices_mm[lower.tree_faces]
+    middle = 0.5 * (box.min(axis=(0, 1)) + box.max(axis=(0, 1)))
+    reach = shift_mm + turn_rad * float(np.linalg.norm(box - middle, axis=2).max())
+    tol, far, slack = upper.tolerances(lower)
+    least_x = min(upper.near_mm, lower.near_mm)
+    wide = 4.0 * tol * (1.0 + far / least_x)
+    spare = 2.0 * slack + (2.0 * STEEPEST + 1.0) * wide / least_x
+    middles = {label: _touched(upper, part) for label, part in lower_surfaces.items()}
+    uppers = tuple(made(upper_surfaces[label], None) for label in upper_names)
+    lowers = tuple(made(lower_surfaces[label], middles[label]) for label in lower_names)
+    frames = tuple(_frame(middles[label], tol, wide, spare) for label in lower_names)
+    pairs = []
+    for j, low in enumerate(lowers):
+        for i, up in enumerate(uppers):
+            a, b = up.lids[0], low.lids[0]
+            if max(a[0], b[0]) <= min(a[1], b[1]) + reach and max(a[2], b[2]) <= min(a[3], b[3]) + reach:
+                at = _nominal(up, low, frames[j], lower.pose)
+                least_r = max(float(a[0]), float(b[0]) - reach, least_x - reach)
+                pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at))
+    pairs.sort(key=lambda p: (p.nominal_rad, p.upper_label, p.lower_label))
+    return Near(
+        upper,
+        lower,
+        band_mm,
+        turn_rad,
+        shift_mm,
+        middle,
+        tuple(pairs),
+        uppers,
+        lowers,
+        frames,
+        upper_surfaces,
+        lower_surfaces,
+    )
+
+
+def closings(prepared: Near, motions: ArrayLike, *, threads: int = 1, told: Told | None = None) -> Closings:
+    """Return the exact first contact of the arches, and of every pair of parts near it, at every pose.
+
+    ``motions`` (n, 4, 4) poses or (n, 6) twists (rotation vector in rad, then mm): small motions of the lower in the
+    upper's frame; the lower's pose is motion @ nominal. ``threads``: work side by side; the answer is the same to the
+    last bit. ``told``: called with the share of the work done, may raise to stop it. Raises ValueError for a motion that
+    is not rigid, FaultError when the lower would no longer lie in front of the hinge axis.
+    """
+    given = np.asarray(motions, dtype=np.float64)
+    moves = exp6(given) if given.ndim == 2 and given.shape[1] == 6 else checked(given, (4, 4), "motions")
+    moves = np.ascontiguousarray(moves)
+    if moves.ndim != 3:
+        raise ValueError(f"motions (n, 4, 4) or twists (n, 6) wanted, got {given.shape}")
+    small = _small(prepared, moves)
+    told = told or _quiet
+    places = np.flatnonzero(small)
+    cuts = np.array_split(places, max(min(threads, len(places) // _BUNCH), 1)) if len(places) else []
+    shares = np.zeros(max(len(cuts), 1))
+
+    def work(index: int) -> _Found:
+        def tell(share: float) -> None:
+            shares[index] = share
+            told(0.95 * float(shares.mean()))
+
+        return _chunk(prepared, moves[cuts[index]], tell)
+
+    with ThreadPoolExecutor(max(len(cuts), 1)) as pool:
+        found = list(pool.map(work, range(len(cuts))))
+    large = [_alone(prepared, move) for move in moves[~small]]
+    told(1.0)
+    return _gathered(prepared, len(moves), cuts, found, np.flatnonzero(~small), large)
+
+
+class _Found(NamedTuple):
+    """What one thread found: angles of each pair (n, p), inf where beyond the band; rise; radius; first; its pair."""
+
+    closing: Floats
+    rise: Floats
+    radius: Floats
+    first: Floats
+    first_pair: NDArray[np.int64]
+
+
+def _quiet(_share: float) -> None:
+    pass
+
+
+def _parts(surface: Surface, labels: NDArray[np.integer]) -> tuple[list[int], dict[int, Surface]]:
+    """The parts of a surface by their labels, 0 among them."""
+    tags = np.asarray(labels)
+    values, places = np.unique(tags, return_inverse=True)
+    parts = split(surface, (places + 1).reshape(tags.shape))
+    named = {int(values[place - 1]): part for place, part in parts.items()}
+    return list(named), named
+
+
+def _touched(upper: Surface, part: Surface) -> Floats:
+    """A place of a lower part in the middle of what matters: where it touches first, else the middle of its corners."""
+    met = first_contact(upper, part)
+    corners = part.vertices_mm[part.tree_faces].reshape(-1, 3)
+    if met is None:
+        middle: Floats = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
+        return middle
+    c, s = math.cos(met.closing_rad), math.sin(met.closing_rad)
+    x, y, z = met.point_mm
+    return np.array([c * x + s * y, c * y - s * x, z])
+
+
+def _frame(middle: Floats, tol: float, wide: float, slack: float) -> Frame:
+    r = math.hypot(middle[0], middle[1])
+    return Frame(
+        r,
+        float(middle[2]),
+        float(middle[0]) / r,
+        float(middle[1]) / r,
+        math.atan2(middle[1], middle[0]),
+        tol,
+        wide,
+        slack,
+    )
+
+
+def _room(low: Part, most: int) -> Room:
+    """Scratch for one lower part and lists of at most ``most`` features."""
+    n, v, f, e = len(low.nodes), len(low.turned), len(low.faces), len(low.edges)
+    leaves = len(low.face_starts) - 1
+    kept = Carried(
+        lids=np.zeros((n, LID)),
+        lid_stamp=np.zeros(n, np.int32),
+        corners=np.zeros((v, 6)),
+        corner_stamp=np.zeros(v, np.int32),
+        slopes=np.zeros((f, 8)),
+        spans=np.zeros((e, 8)),
+        leaves=np.zeros((leaves, 4)),
+        leaf_stamp=np.zeros(leaves, np.int32),
+    )
+    return Room(
+        kept=kept,
+        rows=np.zeros((8, most)),
+        what=np.zeros((most + 1, 5), np.int32),
+        points=np.zeros((most + 1, 12)),
+        sides=np.zeros((most, 20)),
+        bounds=np.zeros(most),
+        features=np.zeros((_HELD, FEATURE)),
+        corners=_corners(),
+        found=np.zeros(1),
+        touch=np.zeros(4),
+        best=np.zeros(5, np.int32),
+        counts=np.zeros(8, np.int64),
+    )
+
+
+def _corners() -> Corners:
+    return Corners(np.zeros((3, 3)), np.zeros(3), *(np.zeros(3) for _ in range(4)))
+
+
+def _nominal(up: Part, low: Part, frame: Frame, pose: Floats) -> float:
+    """Exact first contact of two parts at the nominal pose."""
+    still = np.eye(4)[None]
+    told, order, starts, bunches = _bunched(still, frame)
+    closing, which, first = np.full(1, np.inf), np.zeros((1, 5), np.int32), np.full(1, np.inf)
+    _pair_search._bunches(
+        up,
+        low,
+        frame,
+        still,
+        pose[None],
+        told,
+        order,
+        starts,
+        bunches,
+        first,
+        0.0,
+        _room(low, 1),
+        closing,
+        which,
+    )
+    return float(closing[0])
+
+
+def _bunched(motions: Floats, frame: Frame) -> tuple[Floats, Ints, Ints, int]:
+    n = len(motions)
+    told = np.zeros((n, _small_motions.COLUMNS))
+    _small_motions._told(motions, frame.cos, frame.sin, frame.rc, frame.zc, told)
+    order, starts = np.zeros(n, np.int32), np.zeros(2 * (n // _BUNCH) + 4, np.int32)
+    return told, order, starts, int(_small_motions._gathered(told, _BUNCH, order, starts))
+
+
+def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
+    """Which motions are within the bounds; raises ValueError for one that is not rigid."""
+    linear = moves[:, :3, :3]
+    off = np.abs(np.swapaxes(linear, 1, 2) @ linear - np.eye(3)).max(axis=(1, 2), initial=0.0)
+    bottom = (moves[:, 3] == [0.0, 0.0, 0.0, 1.0]).all(axis=1)
+    good = (off <= RIGID_ENTRY_TOLERANCE) & bottom & np.isfinite(moves).all(axis=(1, 2))
+    good &= np.linalg.det(np.where(good[:, None, None], linear, np.eye(3))) > 0.0
+    if not good.all():
+        raise ValueError(f"motion {int(np.argmin(good))} is no rigid motion")
+    turn = np.linalg.norm(rotation_vector(linear), axis=1)
+    shift = np.linalg.norm(linear @ prepared.middle_mm + moves[:, :3, 3] - prepared.middle_mm, axis=1)
+    corners = prepared.lower.vertices_mm[prepared.lower.tree_faces].reshape(-1, 3)
+    reach = prepared.shift_mm + prepared.turn_rad * float(
+        np.linalg.norm(corners - prepared.middle_mm, axis=1).max()
+    )
+    if float(corners[:, 0].min()) <= reach:
+        return np.zeros(len(moves), dtype=bool)
+    small: NDArray[np.bool_] = (turn <= prepared.turn_rad) & (shift <= prepared.shift_mm)
+    return small
+
+
+def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
+    """All pairs at some of the motions, those that touch first at the nominal pose in front: they bound the others."""
+    n, p = len(motions), len(prepared.pairs)
+    poses = np.ascontiguousarray(motions @ prepared.lower.pose)
+    bunched = {j: _bunched(motions, prepared.frames[j]) for j in {pair.lower for pair in prepared.pairs}}
+    closing, which = np.full((p, n), np.inf), np.zeros((p, n, 5), np.int32)
+    first = np.full(n, np.inf)
+    for i, pair in enumerate(prepared.pairs):
+        up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
+        band_rad = prepared.band_mm / pair.least_r_mm
+        _pair_search._bunches(
+            up,
+            low,
+            frame,
+            motions,
+            poses,
+            *bunched[pair.lower],
+            first,
+            band_rad,
+            _room(low, _MOST_LISTED),
+            closing[i],
+            which[i],
+        )
+        told((i + 1) / p)
+    rise, radius = np.full((p, n), np.nan), np.full((p, n), np.nan)
+    for i, pair in enumerate(prepared.pairs):
+        up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
+        _pair_contacts._finished(
+            up,
+            low,
+            poses,
+            first,
+            prepared.band_mm,
+            frame.tol,
+            _corners(),
+            closing[i],
+            which[i],
+            rise[i],
+            radius[i],
+        )
+    return _Found(closing.T, rise.T, radius.T, first, _earliest(closing, first, which[..., 3:]))
+
+
+def _earliest(closing: Floats, first: Floats, names: Ints) -> NDArray[np.int64]:
+    """Which pair is first, (n,): -1 for none; of several at once that of the lowest face numbers."""
+    if len(closing) == 0:
+        return np.full(len(first), -1, dtype=np.int64)
+    most = np.iinfo(np.int32).max
+    is_first = (closing == first) & np.isfinite(first)
+    upper = np.where(is_first, names[..., 0], most)
+    is_first &= upper == upper.min(axis=0)
+    lower = np.where(is_first, names[..., 1], most)
+    return np.where(is_first.any(axis=0), np.argmin(lower, axis=0), -1)
+
+
+def _alone(prepared: Near, move: Floats) -> dict[tuple[int, int], tuple[float, float, float, int, int]]:
+    """Every pair of parts at one pose, by ``first_contact``: closing, rise, radius, face numbers."""
+    pose = move @ prepared.lower.pose
+    met = {}
+    for w, part in prepared.lower_surfaces.items():
+        there = moved(part, pose)
+        for u, other in prepared.upper_surfaces.items():
+            got = first_contact(other, there)
+            if got is not None:
+                radius = math.hypot(got.point_mm[0], got.point_mm[1])
+                met[u, w] = (got.closing_rad, got.rise, radius, got.upper_face, got.lower_face)
+    return met
+
+
+def _gathered(
+    prepared: Near,
+    n: int,
+    cuts: list[NDArray[np.intp]],
+    found: list[_Found],
+    large_at: NDArray[np.intp],
+    large: list[dict[tuple[int, int], tuple[float, float, float, int, int]]],
+) -> Closings:
+    """Put together what the threads found and what was searched by itself."""
+    names = [(pair.upper_label, pair.lower_label) for pair in prepared.pairs]
+    place = {name: i for i, name in enumerate(names)}
+    for met in large:
+        for name in met:
+            if name not in place:
+                place[name] = len(names)
+                names.append(name)
+    closing, rise, radius = (np.full((n, len(names)), np.nan) for _ in range(3))
+    first, first_pair = np.full(n, np.inf), np.full(n, -1, dtype=np.int64)
+    for at, part in zip(cuts, found, strict=True):
+        p = part.closing.shape[1]
+        closing[at, :p] = np.where(np.isfinite(part.closing), part.closing, np.nan)
+        rise[at, :p], radius[at, :p] = part.rise, part.radius
+        first[at], first_pair[at] = part.first, part.first_pair
+    for at, met in zip(large_at, large, strict=True):
+        if not met:
+            continue
+        name = min(met, key=lambda x: (met[x][0], met[x][3], met[x][4]))
+        first[at], first_pair[at] = met[name][0], place[name]
+        for other, (angle, slope, r, _, _) in met.items():
+            if (angle - first[at]) * r <= prepared.band_mm:
+                closing[at, place[other]], rise[at, place[other]], radius[at, place[other]] = angle, slope, r
+    return Closings(first, first_pair, tuple(names), closing, rise, radius)
