@@ -1,0 +1,293 @@
+"""Where a lower arch comes to rest against the upper when it is pushed and may slide: no hinge, no friction.
+
+The work of the push is made as large as no overlap allows. Each step solves a linear programme over a small motion of the
+lower: every pair of faces near contact keeps its gap, to first order, at or above nothing, and the motion stays within a
+trusted length. The lower is then closed, or opened, about the hinge to its exact first contact, so that every step ends in
+touch and without overlap; a step that gained as foretold widens the trust, one that did not narrows it. At rest no small
+motion gains, and the multipliers of the programme are the shares of the push that each contact carries: they balance it.
+Derivation: docs/theory/settling.md.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from mountproof.geometry._near_leaves import _near_leaves
+from mountproof.geometry.contact import first_contact
+from mountproof.geometry.poses import Array, checked, closed, exp6, inverse, transform, translation
+from mountproof.geometry.programme import balance, farthest
+from mountproof.geometry.surface import Surface, moved
+from mountproof.geometry.touches import Touches, touches_within
+
+#: The widest step (mm), about the width of a face of a scan: farther on other faces meet than those that were asked.
+_WIDEST_MM = 0.1
+#: Faces that close within this part of the step have a say. Where that missed one that was met, it is widened up to the second
+#: part, the farthest that six small numbers of the size of the step can bring a place on a steep incline.
+_LOOK, _FARTHEST = 0.3, 10.0
+#: A step that gains less than this part of what was foretold is taken back; from the second part on the trust is widened.
+_TAKEN, _TRUSTED = 0.1, 0.6
+#: A step that would gain less than this (mm) ends the search: a hundredth of the least that a float at 100 mm resolves
+#: over the number of steps; narrower trust than the second says nothing.
+_GAIN_MM, _NARROWEST_MM = 1e-11, 1e-7
+#: Contacts within this (mm) carry the push at rest.
+_TOUCHING_MM = 1e-7
+#: A share of the push below this is rounding.
+_NO_SHARE = 1e-9
+#: Contacts hold a push where they leave less than this of it.
+_HELD = 1e-6
+#: How far the lower may go before the faces that may meet are chosen anew (mm).
+_REGION_MM = 1.5
+
+
+class Push(NamedTuple):
+    """A push on the lower: where it takes hold (3,), mm at the pose that is given, and the unit direction (3,)."""
+
+    point_mm: tuple[float, float, float]
+    direction: tuple[float, float, float]
+
+
+#: Where and how the lower is pushed when nobody says: upwards in the middle of the first molars.
+USUAL_PUSH: Final = Push((60.0, -37.0, 0.0), (0.0, 1.0, 0.0))
+
+
+class Rest(NamedTuple):
+    """One contact at rest: where (3,), unit normal from the upper to the lower (3,), its share of the push, and the faces."""
+
+    point_mm: Array
+    normal: Array
+    share: float
+    upper_face: int
+    lower_face: int
+
+
+class Settled(NamedTuple):
+    """The lower at rest.
+
+    ``upper_from_lower`` (4, 4); ``rests``: contacts that carry, largest share first; ``settled``: no small motion gains;
+    ``imbalance``: what the contacts leave of the push (unit push, turns counted at the arch's own size); ``held``: how many of
+    the six directions the carrying contacts hold by themselves; ``steps``; ``gained_mm``: how far the push went;
+    ``path`` (k, 4, 4): the poses on the way, from first contact to the end, each in touch and without overlap.
+    """
+
+    upper_from_lower: Array
+    rests: tuple[Rest, ...]
+    settled: bool
+    imbalance: float
+    held: int
+    steps: int
+    gained_mm: float
+    path: Array
+
+
+def settle(
+    upper: Surface,
+    lower: Surface,
+    push: Push = USUAL_PUSH,
+    *,
+    most_steps: int = 300,
+    progress: Callable[[int, float], None] | None = None,
+) -> Settled | None:
+    """Return where the lower rests, pushed from its present pose; None when closing never brings the arches together.
+
+    ``progress`` is told the number of the step and the trusted length (mm); it may raise to stop. Raises ValueError for a push
+    without direction, or arches that are swapped.
+    """
+    way = checked(push.direction, (3,), "direction")
+    size = float(np.linalg.norm(way))
+    if not size > 0.0:
+        raise ValueError("a push has a direction")
+    way = way / size
+    first = first_contact(upper, lower)
+    if first is None:
+        return None
+    pose = closed(first.closing_rad) @ lower.pose
+    hold = transform(inverse(lower.pose), checked(push.point_mm, (3,), "point_mm"))
+    begun = transform(pose, hold)
+    frame = _Frame.of(moved(lower, pose))
+    region, region_pose = _region(upper, moved(lower, pose)), pose
+    trust, look, steps, settled = _WIDEST_MM, _LOOK, 0, False
+    path = [pose]
+    while steps < most_steps:
+        steps += 1
+        if progress is not None:
+            progress(steps, trust)
+        if _apart(region_pose, pose, frame) > 0.5 * _REGION_MM:
+            region, region_pose = _region(upper, moved(lower, pose)), pose
+        here = moved(region, pose)
+        wanted = frame.work(transform(pose, hold), way)
+        near = touches_within(upper, here, look * trust)
+        # an overlap of rounding is left as it is; the exact closing puts it right
+        motion = farthest(wanted, frame.rows(near), np.maximum(near.gap_mm, 0.0), trust)
+        foretold = float(wanted @ motion)
+        if foretold < _GAIN_MM or trust < _NARROWEST_MM:
+            # the faces that were left out as too far away have their say before the end
+            whole = first_contact(upper, moved(lower, pose))
+            assert whole is not None
+            if whole.closing_rad >= -_TOUCHING_MM / frame.size_mm:
+                settled = foretold < _GAIN_MM
+                break
+            pose = closed(whole.closing_rad) @ pose
+            region, region_pose = _region(upper, moved(lower, pose)), pose
+            continue
+        tried = frame.moved(motion) @ pose
+        touch = first_contact(upper, moved(region, tried))
+        if touch is None:
+            trust *= 0.3
+            continue
+        tried = closed(touch.closing_rad) @ tried
+        gain = float(way @ (transform(tried, hold) - transform(pose, hold)))
+        if gain <= _TAKEN * foretold:
+            if look < _FARTHEST:
+                look *= 4.0
+            else:
+                trust *= 0.4
+            continue
+        pose, look = tried, max(0.5 * look, _LOOK)
+        path.append(pose)
+        trust = min(1.5 * trust, _WIDEST_MM) if gain > _TRUSTED * foretold else 0.7 * trust
+    if not np.array_equal(path[-1], pose):
+        path.append(pose)
+    told = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
+    return told._replace(path=np.array(path))
+
+
+class _Frame(NamedTuple):
+    """About what place a motion turns (3,), and the length (mm) at which turns are counted."""
+
+    centre_mm: Array
+    size_mm: float
+
+    @staticmethod
+    def of(lower: Surface) -> _Frame:
+        low, high = lower.vertices_mm.min(axis=0), lower.vertices_mm.max(axis=0)
+        return _Frame(0.5 * (low + high), 0.5 * float(np.linalg.norm(high - low)))
+
+    def rows(self, near: Touches) -> Array:
+        """How each gap changes with the motion (n, 6): turns (in mm at ``size_mm``) first."""
+        turn = np.cross(near.point_mm - self.centre_mm, near.normal) / self.size_mm
+        return np.concatenate([turn, near.normal], axis=1)
+
+    def work(self, point: Array, way: Array) -> Array:
+        """How far the push goes with the motion (6,)."""
+        return np.concatenate([np.cross(point - self.centre_mm, way) / self.size_mm, way])
+
+    def moved(self, motion: Array) -> Array:
+        """The rigid motion (4, 4) of six small numbers."""
+        twist = np.concatenate([motion[:3] / self.size_mm, motion[3:]])
+        out: Array = translation(self.centre_mm) @ exp6(twist) @ translation(-self.centre_mm)
+        return out
+
+
+def _region(upper: Surface, lower: Surface) -> Surface:
+    """The part of the lower that may meet the upper while it goes no farther than ``_REGION_MM``, at rest in its own pose."""
+    near = _near_leaves(upper.tree, lower.boxes, lower.leaf_row, lower.leaves, _REGION_MM)
+    sizes = np.diff(lower.leaf_starts)
+    chosen = np.repeat(near, sizes)
+    starts = np.concatenate([[0], np.cumsum(sizes[near])]).astype(np.int32)
+    leaves = len(starts) - 1
+    if leaves == 0:
+        return lower
+    row = 1 << max(leaves - 1, 0).bit_length()
+    faces = np.ascontiguousarray(lower.tree_faces[chosen])
+    used, again = np.unique(faces, return_inverse=True)
+    kept = np.ascontiguousarray(lower.rest_mm[used])
+    own = np.ascontiguousarray(again.reshape(-1, 3).astype(np.int32))
+    # with vertices and faces of its own: only what is near is carried along from pose to pose
+    return replace(
+        lower,
+        rest_mm=kept,
+        faces=own,
+        tree_faces=own,
+        face_ids=np.arange(len(own), dtype=np.int32),
+        leaf_starts=starts,
+        leaf_row=row,
+    )
+
+
+def _apart(first: Array, second: Array, frame: _Frame) -> float:
+    """An upper bound on how far any place of the lower lies apart between two poses (mm)."""
+    between = second @ inverse(first)
+    centre = float(np.linalg.norm(transform(between, frame.centre_mm) - frame.centre_mm))
+    angle = math.acos(min(max(0.5 * (float(np.trace(between[:3, :3])) - 1.0), -1.0), 1.0))
+    return centre + 2.0 * frame.size_mm * math.sin(0.5 * angle)
+
+
+def _told(
+    upper: Surface,
+    lower: Surface,
+    frame: _Frame,
+    point: Array,
+    way: Array,
+    settled: bool,
+    steps: int,
+    begun: ArrayLike,
+) -> Settled:
+    near = touches_within(upper, lower, 10.0 * _TOUCHING_MM)
+    at = np.flatnonzero(near.gap_mm <= _TOUCHING_MM)
+    rows = frame.rows(near)[at]
+    share, left = balance(rows, -frame.work(point, way)) if len(at) else (np.zeros(0), 1.0)
+    carrying = [int(k) for k in np.argsort(-share, kind="stable") if share[k] > _NO_SHARE]
+    rests = tuple(
+        Rest(
+            near.point_mm[at[k]],
+            near.normal[at[k]],
+            float(share[k]),
+            int(near.faces[at[k], 0]),
+            int(near.faces[at[k], 1]),
+        )
+        for k in carrying
+    )
+    held = int(np.linalg.matrix_rank(rows[carrying], tol=1e-6)) if carrying else 0
+    gained = float(way @ (point - np.asarray(begun, dtype=np.float64)))
+    return Settled(
+        lower.pose.copy(), rests, settled, float(left), held, steps, gained, lower.pose[None].copy()
+    )
+
+
+def sticks_above(contact_normal: ArrayLike, direction: ArrayLike) -> float:
+    """Return the coefficient of friction above which a push would not slide along a contact: the tangent of its incline.
+
+    ``contact_normal`` (3,) from the upper to the lower, ``direction`` (3,) of the push. Amontons' law: a body on an incline
+    of angle ``a`` slides while the coefficient is below ``tan a``. Infinite where the push leads away from the contact.
+    """
+    n, d = checked(contact_normal, (3,), "contact_normal"), checked(direction, (3,), "direction")
+    along = -float(n @ d)
+    if along <= 0.0:
+        return math.inf
+    return float(np.linalg.norm(np.cross(n, d))) / along
+
+
+def friction_holds(
+    points_mm: ArrayLike, normals: ArrayLike, push: Push, coefficient: float, *, sides: int = 16
+) -> bool:
+    """Tell whether contacts with friction can hold a push where it is, so that nothing slides.
+
+    ``points_mm``, ``normals`` (n, 3), normals from the upper to the lower; the push takes hold at ``push.point_mm`` now. Each
+    contact may answer within its cone of friction (Coulomb), taken as a pyramid of ``sides`` edges inside the cone: what
+    holds by the pyramid holds by the cone. Raises ValueError for a coefficient below nothing.
+    """
+    if not coefficient >= 0.0:
+        raise ValueError("a coefficient of friction is at or above zero")
+    at, n = np.asarray(points_mm, dtype=np.float64), np.asarray(normals, dtype=np.float64)
+    if len(at) == 0:
+        return False
+    way = np.asarray(push.direction, dtype=np.float64) / np.linalg.norm(push.direction)
+    hold = np.asarray(push.point_mm, dtype=np.float64)
+    size = max(float(np.linalg.norm(at - hold, axis=1).max()), 1.0)
+    across = np.cross(n, np.eye(3)[np.argmin(np.abs(n), axis=1)])
+    across /= np.linalg.norm(across, axis=1)[:, None]
+    along = np.cross(n, across)
+    turns = 2.0 * math.pi * np.arange(sides) / sides if coefficient > 0.0 else np.zeros(1)
+    edges = n[:, None] + coefficient * (
+        np.cos(turns)[:, None] * across[:, None] + np.sin(turns)[:, None] * along[:, None]
+    )
+    arms = np.broadcast_to(((at - hold) / size)[:, None], edges.shape)
+    rows = np.concatenate([np.cross(arms, edges), edges], axis=2).reshape(-1, 6)
+    _, left = balance(rows, np.concatenate([np.zeros(3), -way]))
+    return left < _HELD

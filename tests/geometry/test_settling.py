@@ -1,0 +1,302 @@
+"""Settling against bodies with a known rest, against a general-purpose optimiser, and by its laws."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
+from scipy.optimize import minimize
+
+from mountproof.geometry.contact import first_contact
+from mountproof.geometry.poses import exp6, inverse, transform, translation
+from mountproof.geometry.settling import Push, Settled, friction_holds, settle, sticks_above
+from mountproof.geometry.surface import Surface, moved, prepare
+from mountproof.phantom.bodies import ball_mesh
+
+UP = (0.0, 1.0, 0.0)
+CENTRE = np.array([60.0, -40.0, 0.0])
+
+
+def joined(*parts: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Several meshes as one."""
+    vertices, faces, at = [], [], 0
+    for v, f in parts:
+        vertices.append(v)
+        faces.append(f + at)
+        at += len(v)
+    return np.concatenate(vertices), np.concatenate(faces).astype(np.int32)
+
+
+def ball(at: np.ndarray, radius: float, rings: int = 40) -> tuple[np.ndarray, np.ndarray]:
+    v, f, _ = ball_mesh(tuple(at), radius, rings)  # type: ignore[arg-type]
+    return v, f
+
+
+def patch(at: np.ndarray, normal: np.ndarray, half: float = 4.0) -> tuple[np.ndarray, np.ndarray]:
+    """A square piece of a plane."""
+    n = normal / np.linalg.norm(normal)
+    u = np.cross(n, [0.3, 0.1, 0.94])
+    u /= np.linalg.norm(u)
+    w = np.cross(n, u)
+    v = np.array([at + half * (a * u + b * w) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
+    return v, np.array([[0, 1, 2], [0, 2, 3]])
+
+
+def arches(
+    upper: tuple[np.ndarray, np.ndarray], lower: tuple[np.ndarray, np.ndarray]
+) -> tuple[Surface, Surface]:
+    return prepare(*upper, arch="upper"), prepare(*lower, arch="lower")
+
+
+def rested(upper: Surface, lower: Surface, push: Push) -> Settled:
+    found = settle(upper, lower, push)
+    assert found is not None and found.settled
+    # in touch, and without overlap
+    touch = first_contact(upper, moved(lower, found.upper_from_lower))
+    assert touch is not None and abs(touch.closing_rad) < 1e-9
+    assert found.imbalance < 1e-6
+    return found
+
+
+def off(size_mm: float, seed: int, about: np.ndarray = CENTRE) -> np.ndarray:
+    """A small motion about a place, downwards so far that nothing overlaps."""
+    rng = np.random.default_rng(seed)
+    twist = np.concatenate([rng.uniform(-1, 1, 3) * size_mm / 30.0, rng.uniform(-1, 1, 3) * size_mm])
+    out = translation(about - [0.0, 3.0 * size_mm, 0.0]) @ exp6(twist) @ translation(-about)
+    return np.asarray(out)
+
+
+@pytest.mark.parametrize("sides", [3, 4])
+def test_a_ball_finds_the_bottom_of_a_cone(sides: int) -> None:
+    # Flat sides at 35 degrees to the axis: the centre lies R / sin 35 below the apex, in the axis.
+    half, radius = math.radians(35.0), 0.6
+    apex = CENTRE + np.array([0.0, 2.0, 0.0])
+    walls = []
+    for k in range(sides):
+        a = 2 * math.pi * k / sides + 0.4
+        out = np.array([math.cos(a), 0.0, math.sin(a)])
+        normal = -math.cos(half) * out - math.sin(half) * np.array(UP)
+        along = math.sin(half) * out - math.cos(half) * np.array(UP)
+        walls.append(patch(apex + 2.2 * along, normal, 2.1))
+    rest = apex - [0.0, radius / math.sin(half), 0.0]
+    upper, lower = arches(joined(*walls), ball(rest, radius, 60))
+    start = translation([0.25, -0.8, -0.2])
+    found = rested(upper, moved(lower, start), Push(tuple(transform(start, rest)), UP))
+    assert np.linalg.norm(transform(found.upper_from_lower, rest) - rest) < 1e-3
+    assert found.held >= 3
+    assert sum(r.share * -r.normal[1] for r in found.rests) == pytest.approx(1.0, abs=1e-9)
+
+
+def grooves() -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray], np.ndarray]:
+    """Three balls of the lower under three V-grooves of the upper that point at the middle; the balls' places at rest."""
+    radius, half = 0.6, math.radians(45.0)
+    balls, walls, at = [], [], []
+    for k in range(3):
+        a = 2 * math.pi * k / 3 + 0.2
+        out = np.array([math.cos(a), 0.0, math.sin(a)])
+        side = np.cross(out, UP)
+        place = CENTRE + 15.0 * out
+        at.append(place)
+        balls.append(ball(place, radius))
+        for sign in (1.0, -1.0):
+            normal = -math.cos(half) * sign * side - math.sin(half) * np.array(UP)
+            touch = place - radius * normal
+            walls.append(patch(touch, normal, 0.7))
+    return joined(*walls), joined(*balls), np.array(at)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_three_balls_find_three_grooves(seed: int) -> None:
+    upper_mesh, lower_mesh, places = grooves()
+    upper, lower = arches(upper_mesh, lower_mesh)
+    start = off(0.3, seed)
+    push = Push(tuple(transform(start, CENTRE)), UP)
+    found = rested(upper, moved(lower, start), push)
+    there = transform(found.upper_from_lower, places)
+    assert np.abs(there - places).max() < 1e-3
+    assert found.held == 6 and len(found.rests) == 6
+    # by symmetry each of the six walls carries the same: cos 45 of each holds a sixth
+    assert [r.share for r in found.rests] == pytest.approx([1 / (6 * math.sin(math.pi / 4))] * 6, rel=5e-3)
+
+
+@hypothesis_settings(max_examples=8, deadline=None)
+@given(st.floats(0.15, 0.6), st.floats(0.15, 0.35))
+def test_a_plane_on_three_balls_shares_by_levers(first: float, second: float) -> None:
+    corners = CENTRE + np.array([[10.0, 0.0, 1.0], [-8.0, 0.0, 9.0], [-6.0, 0.0, -11.0]])
+    shares = np.array([first, second, 1.0 - first - second])
+    lid = patch(CENTRE + np.array([0.0, 1.5, 0.0]), np.array([0.0, -1.0, 0.0]), 25.0)
+    # an octahedron's top corner: the highest point of each ball is a vertex
+    upper, lower = arches(lid, joined(*(ball(c, 1.5, 12) for c in corners)))
+    start = off(0.2, 5)
+    hold = shares @ corners
+    found = rested(upper, moved(lower, start), Push(tuple(transform(start, hold)), UP))
+    heights = transform(found.upper_from_lower, corners)[:, 1]
+    assert np.ptp(heights) < 2e-2
+    assert found.held == 3
+    by_place = np.zeros(3)
+    there = transform(found.upper_from_lower, corners)
+    for r in found.rests:
+        by_place[np.argmin(np.linalg.norm(there - r.point_mm, axis=1))] += r.share
+    assert by_place == pytest.approx(shares, abs=0.02)
+
+
+@pytest.mark.parametrize(("deg", "slides"), [(10.0, False), (30.0, True)])
+def test_an_incline_below_the_angle_of_friction_would_hold(deg: float, slides: bool) -> None:
+    # A coefficient of 0.3 holds below 16.7 degrees (Amontons).
+    a = math.radians(deg)
+    normal = (math.sin(a), -math.cos(a), 0.0)
+    limit = sticks_above(normal, UP)
+    assert limit == pytest.approx(math.tan(a))
+    assert (limit > 0.3) is slides
+    assert sticks_above((0.0, 1.0, 0.0), UP) == math.inf
+    # the same by the balance of answers within the cone, here for a push straight at the contact
+    push = Push(tuple(CENTRE), UP)
+    assert friction_holds([CENTRE], [normal], push, 0.3) is not slides
+    assert friction_holds([CENTRE], [normal], push, 1.03 * limit)
+    assert not friction_holds([CENTRE], [normal], push, 0.99 * limit)
+    # a push beside the only contact turns the body, whatever the friction; no contact holds nothing
+    assert not friction_holds(CENTRE[None] + 9.0 * np.eye(3)[:1], [normal], push, 0.9)
+    assert not friction_holds(np.zeros((0, 3)), np.zeros((0, 3)), push, 0.9)
+    with pytest.raises(ValueError, match="friction"):
+        friction_holds([CENTRE], [normal], push, -0.1)
+
+
+def test_two_inclines_hold_by_friction_what_one_of_them_lets_slide() -> None:
+    # A wedge between two walls of 60 degrees to the plane: jammed once the coefficient reaches tan 60 (Amontons), never below.
+    a = math.radians(60.0)
+    normals = [(s * math.sin(a), -math.cos(a), 0.0) for s in (1.0, -1.0)]
+    at = [CENTRE - 2.0 * s * np.eye(3)[0] for s in (1.0, -1.0)]
+    push = Push(tuple(CENTRE), UP)
+    assert friction_holds(at, normals, push, 0.0)  # two sides of a wedge need none
+    assert not friction_holds(at[:1], normals[:1], Push(tuple(at[0]), UP), 1.7)
+    assert friction_holds(at[:1], normals[:1], Push(tuple(at[0]), UP), 1.8)
+
+
+def test_the_way_begins_at_first_contact_and_every_pose_of_it_touches() -> None:
+    upper_mesh, lower_mesh, _ = grooves()
+    upper, lower = arches(upper_mesh, lower_mesh)
+    start = off(0.3, 2)
+    push = Push(tuple(transform(start, CENTRE)), UP)
+    found = rested(upper, moved(lower, start), push)
+    hold = transform(inverse(start), push.point_mm)
+    heights = [float(transform(pose, hold)[1]) for pose in found.path]
+    assert np.all(np.diff(heights) > -1e-9) and heights[-1] - heights[0] == pytest.approx(found.gained_mm)
+    assert np.array_equal(found.path[-1], found.upper_from_lower)
+    for pose in found.path:
+        touch = first_contact(upper, moved(lower, pose))
+        assert touch is not None and abs(touch.closing_rad) < 1e-8
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_general_optimiser_ends_at_the_same_rest(seed: int) -> None:
+    # A convex body under walls: each corner stays on the inner side of each wall, exact for any pose; SLSQP from the same start.
+    rng = np.random.default_rng(seed)
+    normals = np.stack([rng.uniform(-0.9, 0.9, 7), -np.ones(7), rng.uniform(-0.9, 0.9, 7)], axis=1)
+    normals /= np.linalg.norm(normals, axis=1)[:, None]
+    sphere, faces = ball(np.zeros(3), 1.0, 5)
+    body = CENTRE + sphere * [4.0, 2.0, 5.0]
+    offsets = np.array([(body @ n).min() for n in normals])
+    walls = [patch(CENTRE + (o - CENTRE @ n) * n, n, 60.0) for n, o in zip(normals, offsets, strict=True)]
+    walls = [
+        (np.clip(v, [5.0, -200.0, -90.0], [200.0, 200.0, 90.0]), f) for v, f in walls if v[:, 0].min() > 5.0
+    ]
+    kept = [i for i, (n, o) in enumerate(zip(normals, offsets, strict=True))
+            if patch(CENTRE + (o - CENTRE @ n) * n, n, 60.0)[0][:, 0].min() > 5.0]  # fmt: skip
+    walls = [patch(CENTRE + (offsets[i] - CENTRE @ normals[i]) * normals[i], normals[i], 60.0) for i in kept]
+    if len(kept) < 4:
+        pytest.skip("too few walls lie in front of the hinge")
+    upper, lower = arches(joined(*walls), (body, faces.astype(np.int32)))
+    start = translation([0.1, -0.5, 0.1])
+    hold = CENTRE
+    found = settle(upper, moved(lower, start), Push(tuple(transform(start, hold)), UP))
+    assert found is not None
+
+    def pose_of(x: np.ndarray) -> np.ndarray:
+        twist = np.concatenate([x[:3] / 5.0, x[3:]])
+        return np.asarray(translation(CENTRE) @ exp6(twist) @ translation(-CENTRE) @ start)
+
+    def room(x: np.ndarray) -> np.ndarray:
+        at = transform(pose_of(x), body)
+        return np.concatenate([at @ normals[i] - offsets[i] for i in kept])
+
+    done = minimize(
+        lambda x: -float(transform(pose_of(x), hold)[1]),
+        np.zeros(6),
+        constraints={"type": "ineq", "fun": room},
+        bounds=[(-3, 3)] * 6,
+        method="SLSQP",
+        options={"maxiter": 400, "ftol": 1e-12},
+    )
+    ours = float(transform(found.upper_from_lower, hold)[1])
+    assert ours >= -done.fun - 2e-3
+    assert room(np.zeros(6)).min() > 0.0
+
+
+def test_a_mirrored_case_rests_mirrored() -> None:
+    upper_mesh, lower_mesh, places = grooves()
+    flip = np.array([1.0, 1.0, -1.0])
+    start = off(0.25, 7)
+    mirror = np.diag([1.0, 1.0, -1.0, 1.0])
+    push = Push(tuple(transform(start, CENTRE)), UP)
+    one = rested(*_moved(arches(upper_mesh, lower_mesh), start), push)
+    other = rested(
+        *_moved(
+            arches((upper_mesh[0] * flip, upper_mesh[1]), (lower_mesh[0] * flip, lower_mesh[1])),
+            mirror @ start @ mirror,
+        ),
+        Push(tuple(np.array(push.point_mm) * flip), UP),
+    )
+    a = transform(one.upper_from_lower, places)
+    b = transform(other.upper_from_lower, places * flip) * flip
+    assert np.abs(a - b).max() < 1e-3
+
+
+def _moved(pair: tuple[Surface, Surface], start: np.ndarray) -> tuple[Surface, Surface]:
+    return pair[0], moved(pair[1], start)
+
+
+def test_the_phantom_rests_on_teeth_and_the_push_is_balanced() -> None:
+    from mountproof.phantom.arch import build_arch
+    from mountproof.phantom.truth import record_pose
+
+    up, low = build_arch("upper", 40_000), build_arch("lower", 40_000)
+    upper, lower = arches((up.vertices_mm, up.faces), (low.vertices_mm, low.faces))
+    push = Push((60.0, -37.0, 0.0), UP)
+    ends = []
+    for number in (1, 2):
+        start = record_pose(number)
+        at = tuple(transform(start @ inverse(record_pose(1)), push.point_mm))
+        found = rested(upper, moved(lower, start), Push(at, UP))
+        assert found.held == 6
+        total = sum((r.share * r.normal for r in found.rests), np.zeros(3))
+        assert total == pytest.approx(-np.array(UP), abs=1e-6)
+        assert found.gained_mm > 0.3
+        ends.append(found)
+    assert len(ends) == 2
+
+
+def test_nothing_above_is_no_rest_and_a_push_has_a_direction() -> None:
+    lid = patch(CENTRE + np.array([0.0, 5.0, 60.0]), np.array([0.0, -1.0, 0.0]), 2.0)
+    upper, lower = arches(lid, ball(CENTRE, 1.0, 8))
+    assert settle(upper, lower) is None
+    with pytest.raises(ValueError, match="direction"):
+        settle(upper, lower, Push(tuple(CENTRE), (0.0, 0.0, 0.0)))
+
+
+def test_a_settling_can_be_stopped() -> None:
+    upper_mesh, lower_mesh, _ = grooves()
+    upper, lower = arches(upper_mesh, lower_mesh)
+
+    class Stop(Exception):
+        pass
+
+    def stop(step: int, trust: float) -> None:
+        if step == 3:
+            raise Stop
+
+    with pytest.raises(Stop):
+        settle(upper, moved(lower, off(0.3, 1)), Push(tuple(CENTRE), UP), progress=stop)
