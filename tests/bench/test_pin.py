@@ -16,6 +16,7 @@ from mountproof.bench.pin import (
     opening_at,
     opening_from_gap,
     opening_from_pin,
+    pin_from_motion,
     pin_from_opening,
     pin_lengths,
     pin_table,
@@ -24,6 +25,7 @@ from mountproof.bench.pin import (
     wax_layers,
 )
 from mountproof.geometry.carry import measured
+from mountproof.geometry.poses import exp6, opened
 
 DEMO = Pin(110.0, 62.0)
 INCISOR, CANINE = Tooth("incisor", 92.0, -42.0), Tooth("canine", 84.0, -42.0)
@@ -169,3 +171,30 @@ def test_pin_against_draws():
     drawn = x * np.tan(theta) + h * (1 / np.cos(theta) - 1)
     got = carried_pin_from_opening(DEMO, measured(0.039, 0.0006, "reading/t"), pin_lengths(DEMO, 1.0, 1.0))
     assert got.u == pytest.approx(float(np.std(drawn)), rel=0.02)
+
+
+@given(pins, angles)
+def test_a_motion_that_only_opens_takes_the_pin_of_that_opening(pin, theta):
+    assert pin_from_motion(pin, opened(theta)) == pytest.approx(pin_from_opening(pin, theta), abs=1e-9)
+
+
+@given(pins, st.lists(st.floats(-1.0, 1.0), min_size=6, max_size=6))
+def test_after_any_motion_the_tip_lies_on_the_moved_table(pin, six):
+    motion = exp6(np.array(six) * [0.02, 0.02, 0.02, 1.5, 1.5, 1.5])
+    mm = pin_from_motion(pin, motion)
+    tip = np.array([pin.x_mm, -pin.below_mm, 0.0])
+    at = tip - [0.0, mm, 0.0]
+    if pin.kind == "curved":
+        at = np.array([*turned(tip[0], tip[1], mm / pin.radius_mm), 0.0])
+    # back in the lower member the table has not moved
+    there = motion[:3, :3].T @ (at - motion[:3, 3])
+    slope = pin.table_slope_rad
+    assert (there - tip) @ [-math.sin(slope), math.cos(slope), 0.0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_lifting_the_lower_straight_up_pushes_the_pin_up_by_as_much():
+    lifted = np.eye(4)
+    lifted[1, 3] = 0.4
+    assert pin_from_motion(DEMO, lifted) == pytest.approx(-0.4)
+    with pytest.raises(ValueError, match="table"):
+        pin_from_motion(DEMO, exp6(np.array([0.0, 0.0, math.pi / 2, 0.0, 0.0, 0.0])))

@@ -13,6 +13,7 @@ from mountproof.bench.pose import fit_poses
 from mountproof.bench.same_opening import axis_cost_mm, place_features, residual_features
 from mountproof.geometry.poses import exp6, opened
 from mountproof.records.compare import compare_records
+from mountproof.records.joint import Spread
 from mountproof.records.repeats import (
     critical_range,
     detectable,
@@ -146,14 +147,15 @@ def test_demo_record_three_stands_out_on_straight_pairs():
 def test_demo_record_three_by_places():
     fit = fit_poses(demo_marks(), table(), "A", slack=EXCURSIONS)
     got = place_features(fit, "BCDE", [CONDYLE_R, CONDYLE_L, INCISOR])
-    said = compare_records(got.states, got.values, got.cov, got.names)
+    said = compare_records(got.states, got.values, got.covs, got.names, Spread(0.05, got.repeat))
     assert said.outlier == "D"
     # left condyle vertical, record 3 against the others: 0.29 to 0.43 down
     up = got.names.index("condyle L, up")
     assert -0.5 < said.off[2][up] < -0.29
-    # and still so at a repeatability of 0.1 mm in each number; at 0.15 it is one of four honest records
-    assert compare_records(got.states, got.values, got.cov, got.names, 0.1).outlier == "D"
-    assert compare_records(got.states, got.values, got.cov, got.names, 0.15).agreement == "same"
+    # and still so at a repeatability of 0.1 mm at the condyles; at 0.15 it is one of four honest records
+    for s, outlier in ((0.1, "D"), (0.15, None)):
+        wide = compare_records(got.states, got.values, got.covs, got.names, Spread(s, got.repeat))
+        assert wide.outlier == outlier
     # without it the rest agree
     three = place_features(fit, "BCE", [CONDYLE_R, CONDYLE_L, INCISOR])
     assert compare_records(three.states, three.values, three.cov, three.names, 0.05).agreement == "same"

@@ -11,8 +11,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from mountproof.geometry.carry import Carried, exact, measured, stack, through
-from mountproof.geometry.poses import Array
+from mountproof.geometry.poses import Array, checked
 
 PinKind = Literal["straight", "curved"]
 
@@ -127,6 +130,38 @@ def opening_from_gap(tooth: Tooth, gap_mm: float) -> float:
     if not abs(level) <= 1.0:
         raise ValueError(f"no opening gives {gap_mm} mm at {tooth.name}")
     return math.asin(level) - math.atan2(-tooth.y_mm, tooth.x_mm)
+
+
+def pin_from_motion(pin: Pin, lower_moved: ArrayLike) -> float:
+    """Return the millimetres along the pin that keep its tip on the table when the lower member moves (4, 4), not only turns.
+
+    The motion is in the frame of the upper member and begins at zero, members parallel; above zero the pin comes out. The
+    table is a plane of the lower member through the tip at zero; the tip must lie in the moved plane. Straight pin:
+    linear in the length, solved exactly. Curved pin: the tip runs on its circle about the hinge, where the plane
+    ``a cos + b sin = d`` is solved exactly. An opening gives ``pin_from_opening``. Own derivation, docs/theory/slide.md.
+    ValueError where the pin does not reach the table.
+    """
+    given = checked(lower_moved, (4, 4), "lower_moved")
+    slope = pin.table_slope_rad
+    tip = np.array([pin.x_mm, -pin.below_mm, 0.0])
+    normal = np.array([-math.sin(slope), math.cos(slope), 0.0])
+    across = given[:3, :3] @ normal
+    level = float(normal @ tip) + float(across @ given[:3, 3])
+    if pin.kind == "straight":
+        # tip (x, -below - s, 0): across . tip(s) = level
+        if abs(across[1]) < 1e-9:
+            raise ValueError("the pin cannot reach the table after this motion")
+        return (float(across @ tip) - level) / float(across[1])
+    # the circle of the tip about the hinge, s / R back from its place: Rz(-s / R) tip
+    a = float(across[0] * tip[0] + across[1] * tip[1])
+    b = float(across[0] * tip[1] - across[1] * tip[0])
+    size = math.hypot(a, b)
+    if not abs(level) <= size:
+        raise ValueError("the pin cannot reach the table after this motion")
+    middle = math.atan2(b, a)
+    half = math.acos(level / size)
+    turns = [math.remainder(middle + sign * half, 2.0 * math.pi) for sign in (1.0, -1.0)]
+    return pin.radius_mm * min(turns, key=abs)
 
 
 class PinRow(NamedTuple):
