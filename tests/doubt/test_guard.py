@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mountproof.doubt.guard import judge, judge_difference
+from mountproof.doubt.guard import judge, judge_difference, judge_interval
 
 sizes = st.floats(0.0, 5.0)
 
@@ -79,3 +79,17 @@ def test_nonsense_is_refused():
     for bad in ((0.1, 0.1, -0.1, None), (0.1, 0.1, 0.2, 0.1), (0.1, -0.1, 0.2, None)):
         with pytest.raises(ValueError):
             judge(*bad)
+
+
+@given(st.floats(-2.0, 2.0), st.floats(0.0, 1.0), sizes, st.floats(1.0, 3.0))
+def test_an_interval_is_judged_as_the_value_in_its_middle(value, u, limit, factor):
+    low, high = value - 2.0 * u, value + 2.0 * u
+    for redo in (None, factor * limit):
+        assert judge_interval(low, high, limit, redo) == judge(value, u, limit, redo).verdict
+
+
+def test_an_interval_need_not_lie_about_its_middle():
+    assert judge_interval(-0.05, 0.09, 0.1, 0.2) == "agrees"
+    assert judge_interval(-0.3, 0.09, 0.1, 0.2) == "cannot tell"
+    assert judge_interval(-0.19, -0.01, 0.1, 0.2) == "doubtful"
+    assert judge_interval(-0.9, -0.21, 0.1, 0.2) == "does not agree"

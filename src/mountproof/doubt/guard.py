@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Literal, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from mountproof.said import say
 
@@ -42,19 +42,32 @@ def judge(
     if not (math.isfinite(size) and math.isfinite(u)):
         return Judgement("cannot tell", size, 0.0, math.inf, agrees_within, redo, say("no finite value"))
     low, high = max(0.0, size - k * u), size + k * u
-    verdict: Verdict
-    if high <= agrees_within:
-        verdict, because = "agrees", say("the whole interval is within the limit")
-    elif low > redo:
-        verdict, because = "does not agree", say("the whole interval is beyond the limit")
-    elif redo_beyond is not None and low > 0.0 and high <= redo:
-        verdict, because = (
-            "doubtful",
-            say("something is seen that is not surely small, and is not beyond the upper limit"),
-        )
-    else:
-        verdict, because = "cannot tell", say("the interval reaches across a limit")
+    verdict = judge_interval(value - k * u, value + k * u, agrees_within, redo_beyond)
+    because = _BECAUSE[verdict]
     return Judgement(verdict, size, low, high, agrees_within, redo, because)
+
+
+_BECAUSE: Final = {
+    "agrees": say("the whole interval is within the limit"),
+    "does not agree": say("the whole interval is beyond the limit"),
+    "doubtful": say("something is seen that is not surely small, and is not beyond the upper limit"),
+    "cannot tell": say("the interval reaches across a limit"),
+}
+
+
+def judge_interval(
+    low: float, high: float, agrees_within: float, redo_beyond: float | None = None
+) -> Verdict:
+    """Return the verdict on a number that lies between ``low`` and ``high``: the rule of ``judge`` for any interval."""
+    redo = agrees_within if redo_beyond is None else redo_beyond
+    least, most = max(0.0, low, -high), max(abs(low), abs(high))
+    if most <= agrees_within:
+        return "agrees"
+    if least > redo:
+        return "does not agree"
+    if redo_beyond is not None and least > 0.0 and most <= redo:
+        return "doubtful"
+    return "cannot tell"
 
 
 def judge_difference(

@@ -1,125 +1,164 @@
-"""Propagation of distributions by random draws (JCGM 101:2008), adaptive, with the generator passed in."""
+"""Propagation of distributions by random draws (JCGM 101:2008), adaptive, with the generator passed in.
+
+Rows are draws: a model maps inputs (n, K) to outputs (n, m).
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from typing import Literal, NamedTuple
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
+from mountproof.doubt.blocks import root_of
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.poses import Array
 
-Shape = Literal["normal", "rectangular", "triangular", "arcsine", "student", "trapezoidal"]
-
-
-class Input(NamedTuple):
-    """One input by its distribution, ``centre`` and ``spread``.
-
-    ``spread`` is the standard uncertainty for ``normal``, the scale for ``student`` (with ``dof``), and half the
-    width for ``rectangular``, ``triangular``, ``arcsine`` and ``trapezoidal`` (with ``top``, half the width of the
-    flat part).
-    """
-
-    shape: Shape
-    centre: float
-    spread: float
-    dof: float = math.inf
-    top: float = 0.0
-
-
-def draws(inputs: Sequence[Input], n: int, rng: np.random.Generator) -> Array:
-    """Return ``n`` draws of independent inputs, (k, n). Source: JCGM 101:2008, 6.4."""
-    return np.stack([_draw(one, n, rng) for one in inputs])
+#: Outcomes (draws times outputs) that are kept at most: 160 megabytes.
+MOST_VALUES: Final = 20_000_000
+#: Blocks before the first look. The standard starts at two, where an SD of two numbers is often small by chance.
+_FEWEST: Final = 4
 
 
 def normal_draws(centre: ArrayLike, cov: ArrayLike, n: int, rng: np.random.Generator) -> Array:
-    """Return ``n`` draws (k, n) of a multivariate normal; a covariance of less than full rank is allowed."""
+    """Return ``n`` draws (n, k) of a normal, ``centre`` (k,) and ``cov`` (k, k), which may be of less than full rank."""
     mid = np.atleast_1d(np.asarray(centre, dtype=np.float64))
     c = np.atleast_2d(np.asarray(cov, dtype=np.float64))
     if c.shape != (mid.shape[0], mid.shape[0]):
         raise ValueError("the covariance does not match the centre")
-    scale, axes = np.linalg.eigh(0.5 * (c + c.T))
-    root = axes * np.sqrt(np.clip(scale, 0.0, None))
-    out: Array = mid[:, None] + root @ rng.standard_normal((mid.shape[0], n))
+    root = root_of(c)
+    out: Array = mid + rng.standard_normal((n, root.shape[1])) @ root.T
     return out
 
 
 def carried_draws(x: Carried, n: int, rng: np.random.Generator) -> Array:
-    """Return ``n`` draws (k, n) of carried values: every source a normal of its own, shared where it is shared."""
-    out: Array = x.values[:, None] + x.parts @ rng.standard_normal((x.parts.shape[1], n))
+    """Return ``n`` draws (n, k) of carried values: every source a normal of its own, shared where it is shared."""
+    out: Array = x.values + rng.standard_normal((n, x.parts.shape[1])) @ x.parts.T
     return out
 
 
 class Drawn(NamedTuple):
-    """What the draws gave: mean, standard uncertainty, both intervals, how many draws, and whether they settled.
+    """What the draws gave for m outputs: means and standard uncertainties (m,), both intervals (m, 2), and how sure.
 
-    ``tolerance`` is half a unit of the last digit asked for in u; ``standard_errors`` those of mean, u, and the
-    two ends of the symmetric interval over the blocks.
+    ``tolerance`` (m,) is what the ends had to stand to; ``settled`` (m,) whether they do; ``standard_errors`` (m, 4) of
+    mean, u, and the two ends of the symmetric interval over the blocks; ``outcomes`` (n, m) the draws themselves.
     """
 
-    value: float
-    u: float
-    symmetric: tuple[float, float]
-    shortest: tuple[float, float]
+    values: Array
+    us: Array
+    symmetric: Array
+    shortest: Array
     n: int
-    settled: bool
-    tolerance: float
-    standard_errors: tuple[float, float, float, float]
+    settled: NDArray[np.bool_]
+    tolerance: Array
+    standard_errors: Array
+    outcomes: Array
+
+
+def quiet(_fraction: float) -> None:
+    """Report no progress."""
 
 
 def monte_carlo(
-    f: Callable[[Array], Array],
+    f: Callable[[Array], ArrayLike],
     sample: Callable[[int, np.random.Generator], Array],
     rng: np.random.Generator,
     *,
     p: float = 0.95,
     digits: int = 2,
+    part: float = 1.0,
+    tolerance: ArrayLike | None = None,
     most: int = 4_000_000,
+    block: int | None = None,
+    threads: int = 1,
+    tell: Callable[[float], None] = quiet,
 ) -> Drawn:
     """Return the distribution of ``f`` of the drawn inputs.
 
-    ``f`` maps draws (k, n) to (n,); ``sample(n, rng)`` returns them. Adaptive procedure of JCGM 101:2008, 7.9:
-    blocks of ``max(100 / (1 - p), 10 000)`` until twice the standard error of mean, u and both ends of the interval
-    is below the tolerance that ``digits`` significant digits of u ask for; ``settled`` is False if ``most`` draws
-    did not do. Intervals: 5.3 (symmetric in probability, and shortest). Raises ValueError where ``f`` is not finite.
+    ``f`` maps draws (n, K) to outputs (n, m), or (n,) where there is one; ``sample(n, rng)`` returns the draws. Adaptive
+    procedure of JCGM 101:2008, 7.9, for every output: blocks of ``max(100 / (1 - p), 10 000)`` until twice the standard
+    error of mean, u and both ends of the interval is below the tolerance: ``part`` of what ``digits`` significant digits
+    of u ask for, or ``tolerance`` in the unit of the outputs (one number, or one for each). ``settled`` is False where
+    ``most`` draws did not do. Intervals: 5.3 (symmetric in probability, and shortest).
+
+    ``block`` makes other blocks, for models that take long: at least 100 / (1 - p). Every block has a generator of its
+    own, so the result is the same, bit for bit, for any number of ``threads``. ``tell`` is called with the fraction of
+    ``most``; what it raises stops the work. Raises ValueError where ``f`` is not finite.
     """
     if not 0.0 < p < 1.0 or digits < 1:
         raise ValueError("p must be between 0 and 1 and digits at least 1")
-    block = max(math.ceil(100.0 / (1.0 - p)), 10_000)
+    fewest = math.ceil(round(100.0 / (1.0 - p), 6))
+    size = max(fewest, 10_000 if block is None else block)
+    key = [int(k) for k in rng.integers(0, 2**63, size=4)]
+
+    def one(i: int) -> Array:
+        own = np.random.default_rng([*key, i])
+        y = np.asarray(f(sample(size, own)), dtype=np.float64)
+        y = y[:, None] if y.ndim == 1 else y
+        if y.ndim != 2 or y.shape[0] != size or not np.all(np.isfinite(y)):
+            raise ValueError(f"f must give finite values, one row for each of {size} draws")
+        return y
+
     kept: list[Array] = []
-    rows: list[tuple[float, float, float, float]] = []
-    settled, tolerance, errors = False, math.inf, (math.inf,) * 4
-    while (len(kept) + 1) * block <= max(most, 2 * block):
-        y = np.asarray(f(sample(block, rng)), dtype=np.float64)
-        if y.shape != (block,) or not np.all(np.isfinite(y)):
-            raise ValueError(f"f must give {block} finite values, one a draw")
+    rows: list[Array] = []  # of each block (4, m)
+    settled, wanted, errors = np.zeros(0, dtype=bool), np.zeros(0), np.zeros((0, 4))
+    for y in _in_order(one, threads):
         kept.append(y)
-        low, high = _symmetric(np.sort(y), p)
-        rows.append((float(np.mean(y)), float(np.std(y, ddof=1)), low, high))
-        h = len(rows)
-        if h < 2:
+        ends = _symmetric(np.sort(y, axis=0), p)
+        rows.append(np.stack([y.mean(axis=0), y.std(axis=0, ddof=1), *ends.T]))
+        tell(min(1.0, len(rows) * size / most))
+        fits = (len(rows) + 1) * size <= max(min(most, MOST_VALUES // y.shape[1]), 2 * size)
+        if len(rows) < _FEWEST and fits:
             continue
-        spread = np.std(np.asarray(rows), axis=0, ddof=1) / math.sqrt(h)
-        errors = (float(spread[0]), float(spread[1]), float(spread[2]), float(spread[3]))
-        u = float(np.std(np.concatenate(kept), ddof=1))
-        tolerance = numerical_tolerance(u, digits)
-        if u == 0.0 or 2.0 * max(errors) < tolerance:
-            settled = True
+        wanted, errors = _asked(np.stack(rows), size, digits, part, tolerance)
+        settled = np.all(2.0 * errors <= wanted[:, None], axis=1) if len(rows) > 1 else settled
+        if np.all(settled) or not fits:
             break
-    every = np.sort(np.concatenate(kept))
+    every = np.concatenate(kept)
+    sorted_ = np.sort(every, axis=0)
     return Drawn(
-        float(np.mean(every)),
-        float(np.std(every, ddof=1)),
-        _symmetric(every, p),
-        _shortest(every, p),
+        every.mean(axis=0),
+        np.where(sorted_[0] == sorted_[-1], 0.0, every.std(axis=0, ddof=1)),  # no rounding of a constant
+        _symmetric(sorted_, p),
+        _shortest(sorted_, p),
         int(every.shape[0]),
         settled,
-        tolerance,
+        wanted,
         errors,
+        every,
     )
+
+
+def _in_order(one: Callable[[int], Array], threads: int) -> Iterator[Array]:
+    """Blocks 0, 1, 2 ... in order, made ahead by threads; those made in vain are thrown away."""
+    i = 0
+    if threads <= 1:
+        while True:
+            yield one(i)
+            i += 1
+    with ThreadPoolExecutor(threads) as pool:
+        while True:
+            yield from pool.map(one, range(i, i + threads))
+            i += threads
+
+
+def _asked(
+    rows: Array, size: int, digits: int, part: float, tolerance: ArrayLike | None
+) -> tuple[Array, Array]:
+    """Tolerances (m,) and standard errors (m, 4) after blocks (h, 4, m) of ``size`` draws."""
+    h, _, m = rows.shape
+    errors = np.std(rows, axis=0, ddof=1).T / math.sqrt(h) if h > 1 else np.full((m, 4), np.inf)
+    if tolerance is not None:
+        wanted = np.broadcast_to(np.asarray(tolerance, dtype=np.float64), (m,)).copy()
+        return wanted, errors
+    means, sds = rows[:, 0], rows[:, 1]
+    within = (size - 1) * np.sum(sds**2, axis=0)
+    between = size * np.sum((means - means.mean(axis=0)) ** 2, axis=0)
+    us = np.sqrt((within + between) / (h * size - 1))
+    return np.array([part * numerical_tolerance(float(u), digits) for u in us]), errors
 
 
 def numerical_tolerance(u: float, digits: int) -> float:
@@ -132,55 +171,21 @@ def numerical_tolerance(u: float, digits: int) -> float:
     return 0.5 * 10.0**exponent
 
 
-class Validation(NamedTuple):
-    """Whether first order stands beside the draws: largest difference of interval ends, tolerance, and verdict."""
+def _symmetric(y: Array, p: float) -> Array:
+    """Ends (m, 2) of the symmetric interval of sorted values (n, m).
 
-    difference: float
-    tolerance: float
-    validated: bool
-
-
-def validate_first_order(first: tuple[float, float], drawn: Drawn, digits: int = 1) -> Validation:
-    """Compare a first-order interval with the drawn one by JCGM 101:2008, clause 8."""
-    d = max(abs(first[0] - drawn.symmetric[0]), abs(first[1] - drawn.symmetric[1]))
-    tolerance = numerical_tolerance(drawn.u, digits)
-    return Validation(d, tolerance, d <= tolerance)
-
-
-def _draw(one: Input, n: int, rng: np.random.Generator) -> Array:
-    c, s = one.centre, one.spread
-    if not (math.isfinite(c) and s >= 0.0):
-        raise ValueError("an input needs a finite centre and a spread of at least zero")
-    if one.shape == "normal":
-        return c + s * rng.standard_normal(n)
-    if one.shape == "rectangular":
-        return c + s * (2.0 * rng.random(n) - 1.0)
-    if one.shape == "triangular":
-        return c + s * (rng.random(n) + rng.random(n) - 1.0)
-    if one.shape == "arcsine":
-        return c + s * np.sin(2.0 * math.pi * rng.random(n))
-    if one.shape == "student":
-        if math.isinf(one.dof):
-            return c + s * rng.standard_normal(n)
-        return c + s * rng.standard_t(one.dof, n)
-    if one.shape == "trapezoidal":
-        if not 0.0 <= one.top <= s:
-            raise ValueError("the flat part of a trapezium is no wider than the whole")
-        wide, narrow = 0.5 * (s + one.top), 0.5 * (s - one.top)
-        return c + wide * (2.0 * rng.random(n) - 1.0) + narrow * (2.0 * rng.random(n) - 1.0)
-    raise ValueError(f"no distribution is called {one.shape!r}")
-
-
-def _symmetric(y: Array, p: float) -> tuple[float, float]:
-    # JCGM 101:2008, 7.7.2: q of the M sorted values lie inside, the rest half below and half above.
+    JCGM 101:2008, 7.7.2: q of the n lie inside, the rest half below and half above.
+    """
     n = y.shape[0]
     q = min(n - 1, math.floor(p * n + 0.5))
     r = max(0, math.floor(0.5 * (n - q) + 0.5) - 1)
-    return float(y[r]), float(y[min(n - 1, r + q)])
+    return np.stack([y[r], y[min(n - 1, r + q)]], axis=1)
 
 
-def _shortest(y: Array, p: float) -> tuple[float, float]:
+def _shortest(y: Array, p: float) -> Array:
+    """Ends (m, 2) of the shortest interval of sorted values (n, m) (JCGM 101:2008, 7.7.4)."""
     n = y.shape[0]
     q = min(n - 1, math.floor(p * n + 0.5))
-    r = int(np.argmin(y[q:] - y[: n - q]))
-    return float(y[r]), float(y[r + q])
+    r = np.argmin(y[q:] - y[: n - q], axis=0)
+    at = np.arange(y.shape[1])
+    return np.stack([y[r, at], y[r + q, at]], axis=1)
