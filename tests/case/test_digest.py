@@ -28,21 +28,47 @@ def test_a_part_that_is_not_named_does_not_count() -> None:
     assert digest(case, parts) == digest(other, parts)
 
 
-#: Parts that the bench case fills in; the others are at their defaults, so clearing them changes nothing.
+#: What the bench case does not have: checks of casts and mounting.
+MORE = """
+[[casts.widths]]
+arch = "upper"
+between = [16, 26]
+in_mouth_mm = [52.3]
+[facebow]
+axis = "ear rods"
+[[proof.condyle_gaps]]
+right_mm = 0.1
+[few_teeth]
+tracing = [{ ahead_mm = 0.1, right_mm = 0 }]
+[push]
+friction = 0.3
+[doubt]
+luting_mm = 0.06
+source = { luting_mm = "own 14 cases" }
+"""
+
+
+def whole() -> Case:
+    """The bench case, with checks of casts and mounting as well."""
+    repeats = "record_repeat_dof = 24\nvisit_repeat_mm = 0.1\nrecord_repeat_mm"
+    return parse_case(BENCH.read_text().replace("record_repeat_mm", repeats, 1) + MORE)
+
+
+#: Parts that this case fills in; the others are at their defaults, so clearing them changes nothing.
 FILLED = [
     name
     for name, field in Case.model_fields.items()
-    if getattr(load_case(BENCH), name) != field.get_default(call_default_factory=True)
+    if getattr(whole(), name) != field.get_default(call_default_factory=True)
 ]
 
 
-def test_the_bench_case_fills_in_nearly_every_part() -> None:
+def test_the_case_fills_in_nearly_every_part() -> None:
     assert set(PARTS) - set(FILLED) <= {"schema_version", "scans"}
 
 
 @pytest.mark.parametrize("part", FILLED)
 def test_each_part_that_is_named_counts(part: str) -> None:
-    case = load_case(BENCH)
+    case = whole()
     kept = only(case, tuple(p for p in PARTS if p != part))
     cleared = kept.model_copy(update={"code": "other"}) if part == "code" else kept
     assert digest(case, PARTS) != digest(cleared, PARTS)
@@ -165,3 +191,40 @@ def test_a_scan_file_that_went_away_is_a_fault(tmp_path: Path) -> None:
     with pytest.raises(FaultError) as caught:
         digest(case, ("scans",))
     assert caught.value.faults[0].code == "case.reference"
+
+
+EXTRA = """
+code = "x"
+[[casts.other_scans]]
+arch = "upper"
+file = "again.stl"
+unit = "mm"
+shows = "another cast"
+[records."record 1"]
+kind = "CR"
+[records."record 1".scan]
+file = "record.stl"
+unit = "mm"
+shows = "the record"
+"""
+
+
+def test_scans_of_records_and_further_scans_count_where_what_names_them_is_read(tmp_path: Path) -> None:
+    (tmp_path / "case.toml").write_text(EXTRA)
+    (tmp_path / "again.stl").write_bytes(b"a")
+    (tmp_path / "record.stl").write_bytes(b"b")
+    case = load_case(tmp_path)
+    assert set(scan_digests(case)) == {"again.stl", "record.stl"}
+    both, record = ("scans", "records", "casts"), ("scans", "records")
+    before = digest(case, both), digest(case, record), digest(case, ("records",))
+    (tmp_path / "again.stl").write_bytes(b"c")
+    case = load_case(tmp_path)
+    assert digest(case, both) != before[0] and digest(case, record) == before[1]
+    (tmp_path / "record.stl").write_bytes(b"d")
+    case = load_case(tmp_path)
+    assert digest(case, record) != before[1]
+    assert digest(case, ("records",)) == before[2], "who reads no scans does not depend on their files"
+    (tmp_path / "again.stl").unlink()
+    with pytest.raises(FaultError) as caught:
+        load_case(tmp_path)
+    assert [fault.field for fault in caught.value.faults] == ["casts.other_scans.1.file"]

@@ -36,11 +36,17 @@ def test_every_example_can_be_used(tmp_path: Path) -> None:
     (tmp_path / "case.toml").write_text(USED)
     (tmp_path / "upper.stl").write_bytes(b"solid")
     (tmp_path / "upper_teeth.csv").write_bytes(b"11")
+    (tmp_path / "upper_again.stl").write_bytes(b"solid")
+    (tmp_path / "record2.stl").write_bytes(b"solid")
     # Two examples contradict the smallest case by design: tooth 46 is an implant, state E names record 1.
     case = load_case(tmp_path)
     assert case.instrument is not None and len(case.instrument.pin.calibration) == 2
     assert case.scans[0].placement.frame_from_scan is not None
     assert case.foils[0].held == (15, 45)
+    assert case.records["record 2"].scan is not None and case.records["record 2"].scan.points[0].name
+    assert case.casts.widths[0].between == (16, 26) and case.casts.other_scans[0].points
+    assert case.proof.split_casts[0].gaps[0].gap_mm == 0.15 and case.proof.attempts[0].kept
+    assert case.few_teeth.pushes[0].pressed_mm == 42.3 and case.facebow.photo_cant_deg == 0.5
 
 
 @pytest.mark.parametrize("at", range(len(re.findall(r"^#[^ \n].*", TEXT, flags=re.MULTILINE))))

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from pathlib import Path as FilePath
 
+from mountproof.case.checks_proof import named_records, proof_findings
 from mountproof.case.checks_scans import scan_findings
 from mountproof.case.checks_teeth import tooth_findings
 from mountproof.case.finding import Finding
@@ -54,6 +55,7 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
                 "[0, 0, 0, 1]",
             )
     yield from tooth_findings(case)
+    yield from proof_findings(case)
     yield from scan_findings(case, folder)
     yield from step_findings(case)
 
@@ -255,6 +257,7 @@ def _name_findings(case: Case) -> Iterator[Finding]:
                 ("pin_readings", at, "state"), say("state"), reading.state, states, _STATES, "kind = ..."
             )
     records: list[tuple[Path, str | None]] = [(("mounted_on",), case.mounted_on)]
+    records += named_records(case)
     records += [(("marks", "states", name, "record"), state.record) for name, state in states.items()]
     if case.marks is not None:
         records.append((("marks", "reseat_record"), case.marks.reseat_record))

@@ -12,6 +12,7 @@ from pathlib import PurePosixPath, PureWindowsPath
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, Placement
+from mountproof.case.scan_names import named_files
 from mountproof.said import joined, say
 
 #: Ways to place a scan, by the field that declares each.
@@ -35,11 +36,10 @@ def scan_findings(case: Case, folder: FilePath | None) -> Iterator[Finding]:
                 say("one scan an arch"),
                 about=_SCANS,
             )
-        for field in ("file", "teeth_file"):
-            name = getattr(scan, field)
-            if name is not None and folder is not None:
-                yield from _file_findings(name, (*here, field), folder)
         yield from _placement_findings(scan.placement, (*here, "placement"), len(case.scans))
+    if folder is not None:
+        for path, name in named_files(case):
+            yield from _file_findings(name, path, folder)
     if len(case.scans) == 2 and all(scan.placement.with_other_arch for scan in case.scans):
         yield Finding(
             "case.reference",

@@ -24,7 +24,7 @@ def tooth_findings(case: Case) -> Iterator[Finding]:
             yield _no_tooth(path, number, case.dentition.numbering)
     missing = set(case.dentition.missing)
     for path, number in listed:
-        if path[1] != "missing" and number in missing:
+        if path[:2] != ("dentition", "missing") and number in missing:
             yield Finding(
                 "case.contradiction",
                 path,
@@ -37,11 +37,18 @@ def tooth_findings(case: Case) -> Iterator[Finding]:
 def _listed(case: Case) -> list[tuple[Path, int]]:
     """Return every tooth number and where it stands."""
     found: list[tuple[Path, int]] = []
-    for name in ("missing", "implants"):
+    for name in ("missing", "implants", "meant_free"):
         found += [(("dentition", name, i), n) for i, n in enumerate(getattr(case.dentition, name))]
     for at, foil in enumerate(case.foils):
         for name in ("held", "drags", "free"):
             found += [(("foils", at, name, i), n) for i, n in enumerate(getattr(foil, name))]
+    for at, width in enumerate(case.casts.widths):
+        found += [(("casts", "widths", at, "between", i), n) for i, n in enumerate(width.between)]
+    for name, record in case.records.items():
+        for at, stop in enumerate(record.stops):
+            if stop.tooth is not None:
+                found.append((("records", name, "stops", at, "tooth"), stop.tooth))
+        found += [(("records", name, "perforated_at", i), n) for i, n in enumerate(record.perforated_at)]
     return found
 
 

@@ -19,6 +19,7 @@ from pydantic import BaseModel
 
 from mountproof.case.checks_scans import file_in
 from mountproof.case.model import Case
+from mountproof.case.scan_names import named_files
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
 from mountproof.version import VERSION
@@ -30,11 +31,12 @@ def canonical(case: Case, parts: tuple[str, ...]) -> bytes:
     """Return the canonical bytes of the chosen top-level parts of a case.
 
     ``parts`` are names of fields of the case (``marks``, ``scans`` ...), in any order; KeyError for one that is
-    none. With ``scans``, the SHA-256 of every scan file is part of it; FaultError where a file cannot be read.
+    none. With ``scans``, the SHA-256 of every file that these parts name is part of it, those of scanned records and
+    further scans of an arch included; FaultError where a file cannot be read.
     """
     chosen = {name: _plain(getattr(case, name)) for name in _known(parts)}
     if "scans" in chosen:
-        chosen["scan files"] = scan_digests(case)
+        chosen["scan files"] = _digests(case, parts)
     return _json(chosen)
 
 
@@ -67,10 +69,16 @@ def only(case: Case, parts: tuple[str, ...]) -> Case:
 def scan_digests(case: Case) -> dict[str, str]:
     """Return the SHA-256 of every scan file and tooth file of a case, by the name in the case.
 
+    Scans of records and further scans of an arch are among them.
+
     Each is computed once for a case that was read (a changed file is seen when the case is read again).
     FaultError where a file cannot be read, or the case was not read from a folder.
     """
-    names = [name for scan in case.scans for name in (scan.file, scan.teeth_file) if name is not None]
+    return _digests(case, ("scans", "records", "casts"))
+
+
+def _digests(case: Case, parts: tuple[str, ...]) -> dict[str, str]:
+    names = [one.name for one in named_files(case, parts)]
     for name in names:
         if name not in case._scan_digests:
             case._scan_digests[name] = _file_digest(case, name)

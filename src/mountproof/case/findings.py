@@ -22,6 +22,16 @@ class Dentition(Part):
     implants: tuple[Tooth, ...] = Field(
         default=(), description="teeth that are implant crowns", examples=[[46]]
     )
+    meant_free: tuple[Tooth, ...] = Field(
+        default=(), description="teeth that are meant not to hold a foil at light closure", examples=[[46]]
+    )
+    give_um: Number | None = Field(
+        default=None,
+        ge=0,
+        le=300,
+        description="how far a tooth gives under the foil at light closure; implants do not",
+        examples=[20],
+    )
 
 
 class Where(StrEnum):

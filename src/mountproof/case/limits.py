@@ -53,6 +53,10 @@ class Limits(BaseModel):
         default=_limit(0.2, 0.4, "mm", _GEOMETRY),
         description="repeat records, at the incisors, equal opening",
     )
+    mounting_whole: Limit = Field(
+        default=_limit(0.2, 0.4, "mm", _GEOMETRY),
+        description="error of the whole mounting against its record, at molars and incisors, all checks together",
+    )
     reseat_sd: Limit = Field(
         default=_limit(0.05, 0.10, "mm", _COMMON),
         description="standard deviation of taking one record off and putting it back",
@@ -87,6 +91,39 @@ class Limits(BaseModel):
     )
     scan_overlap: Limit = Field(
         default=_limit(0.05, 0.15, "mm", _COMMON), description="how far two scans pass through each other"
+    )
+    record_on_cast: Limit = Field(
+        default=_limit(0.05, 0.15, "mm", _COMMON),
+        description="how far a record stands off where it ought to bear",
+    )
+    split_cast_gap: Limit = Field(
+        default=_limit(0.10, 0.30, "mm", _COMMON), description="gap of a split cast with a second record in"
+    )
+    foil_fit_shift: Limit = Field(
+        default=_limit(0.10, 0.20, "mm", _GEOMETRY),
+        description="shift that would make the foils on the mounting those of the mouth",
+    )
+    foil_fit_tilt: Limit = Field(
+        default=_limit(0.10, 0.20, "deg", _GEOMETRY),
+        description="tilt that would make the foils on the mounting those of the mouth",
+    )
+    cross_arch_width: Limit = Field(
+        default=_limit(0.10, 0.20, "mm", _COMMON), description="width of an arch, cast against mouth"
+    )
+    facebow_cant: Limit = Field(
+        default=_limit(1.0, 3.0, "deg", _COMMON), description="slope of the upper cast against a photograph"
+    )
+    base_mobility: Limit = Field(
+        default=_limit(0.20, 0.50, "mm", _COMMON), description="how far a record base gives when it is pushed"
+    )
+    tracing_scatter: Limit = Field(
+        default=_limit(0.20, 0.50, "mm", _COMMON), description="scatter (SD) of the tip of a tracing"
+    )
+    implant_mounting: Limit = Field(
+        default=_limit(0.05, 0.10, "mm", _COMMON), description="error of the mounting where an implant bears"
+    )
+    inclination: Limit = Field(
+        default=_limit(5.0, 10.0, "deg", _COMMON), description="doubt (95 %) of a condylar inclination"
     )
     axis_cost: Limit = Field(
         default=_limit(0.1, 0.3, "mm", _GEOMETRY), description="error at the teeth from a wrong hinge axis"

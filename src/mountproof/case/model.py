@@ -17,10 +17,19 @@ from mountproof.case.base import Name as Name
 from mountproof.case.base import Numbering as Numbering
 from mountproof.case.base import Part as Part
 from mountproof.case.base import Point as Point
+from mountproof.case.bases import BasePush as BasePush
+from mountproof.case.bases import FewTeeth as FewTeeth
+from mountproof.case.bases import TracingPoint as TracingPoint
 from mountproof.case.bench import BasePlace as BasePlace
 from mountproof.case.bench import Bench as Bench
 from mountproof.case.bench import LutePlace as LutePlace
 from mountproof.case.bench import MaterialSheet as MaterialSheet
+from mountproof.case.casts import Casts as Casts
+from mountproof.case.casts import OtherOf as OtherOf
+from mountproof.case.casts import OtherScan as OtherScan
+from mountproof.case.casts import PointPair as PointPair
+from mountproof.case.casts import WidthCheck as WidthCheck
+from mountproof.case.doubt_entries import Steps as Steps
 from mountproof.case.findings import Closure as Closure
 from mountproof.case.findings import Dentition as Dentition
 from mountproof.case.findings import Foil as Foil
@@ -43,8 +52,20 @@ from mountproof.case.procedure import OwnStep as OwnStep
 from mountproof.case.procedure import Procedure as Procedure
 from mountproof.case.procedure import Stage as Stage
 from mountproof.case.procedure import StepEntry as StepEntry
+from mountproof.case.proofs import Attempt as Attempt
+from mountproof.case.proofs import CondyleGap as CondyleGap
+from mountproof.case.proofs import Proof as Proof
+from mountproof.case.proofs import Seating as Seating
+from mountproof.case.proofs import Seats as Seats
+from mountproof.case.proofs import Side as Side
+from mountproof.case.proofs import SplitCast as SplitCast
+from mountproof.case.proofs import SplitGap as SplitGap
 from mountproof.case.records import Record as Record
 from mountproof.case.records import RecordKind as RecordKind
+from mountproof.case.records import RecordPoint as RecordPoint
+from mountproof.case.records import RecordScan as RecordScan
+from mountproof.case.records import RecordShown as RecordShown
+from mountproof.case.records import RecordStop as RecordStop
 from mountproof.case.records import RelationIn as RelationIn
 from mountproof.case.scan_entries import AverageAnatomy as AverageAnatomy
 from mountproof.case.scan_entries import HingeDistance as HingeDistance
@@ -55,6 +76,7 @@ from mountproof.case.scan_entries import ScanUnit as ScanUnit
 from mountproof.case.scan_entries import ThirdPoint as ThirdPoint
 from mountproof.case.tools import CalibrationPoint as CalibrationPoint
 from mountproof.case.tools import Caliper as Caliper
+from mountproof.case.tools import ClosingPush as ClosingPush
 from mountproof.case.tools import Condyles as Condyles
 from mountproof.case.tools import Counting as Counting
 from mountproof.case.tools import Instrument as Instrument
@@ -62,6 +84,8 @@ from mountproof.case.tools import Pin as Pin
 from mountproof.case.tools import PinKind as PinKind
 from mountproof.case.tools import PlaneName as PlaneName
 from mountproof.case.tools import ReferencePlane as ReferencePlane
+from mountproof.case.transfer import AxisFrom as AxisFrom
+from mountproof.case.transfer import Facebow as Facebow
 
 
 class Case(Part):
@@ -83,6 +107,8 @@ class Case(Part):
     instrument: Instrument | None = None
     plane: ReferencePlane | None = None
     caliper: Caliper = Field(default_factory=Caliper)
+    casts: Casts = Field(default_factory=Casts)
+    facebow: Facebow = Field(default_factory=Facebow)
     marks: Marks | None = None
     teeth_at: dict[Name, ToothPlace] = Field(
         default={},
@@ -116,6 +142,24 @@ class Case(Part):
         description="how well your CR records repeat at a condyle, one axis (SD, pooled over your own cases)",
         examples=[0.15],
     )
+    record_repeat_dof: int | None = Field(
+        default=None,
+        ge=1,
+        le=100000,
+        description="degrees of freedom behind that number: records less cases it was pooled over",
+        examples=[24],
+    )
+    visit_repeat_mm: Number | None = Field(
+        default=None,
+        gt=0,
+        le=5,
+        description="what another visit adds to that, one axis (SD between visits, pooled)",
+        examples=[0.1],
+    )
+    proof: Proof = Field(default_factory=Proof)
+    few_teeth: FewTeeth = Field(default_factory=FewTeeth)
+    push: ClosingPush = Field(default_factory=ClosingPush)
+    doubt: Steps = Field(default_factory=Steps)
     limits: Limits = Field(default_factory=Limits)
 
     _folder: Path | None = PrivateAttr(default=None)

@@ -25,11 +25,16 @@ code = {code}                       # a case code, no patient name
 #note = "No symptoms; wear of the upper front teeth."
 #mounted_on = "record 1"            # the record the lower cast was mounted on, as named under [records]
 #record_repeat_mm = 0.15            # SD of your CR records at a condyle, one axis, pooled over your own cases
+#record_repeat_dof = 24             # degrees of freedom behind it: records less cases it was pooled over
+#visit_repeat_mm = 0.1              # what another visit adds to it, one axis (SD between visits)
 
 [dentition]
 numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #missing = [18, 28, 38, 48]         # teeth that are not there
 #implants = [46]                    # teeth that are implant crowns
+
+#meant_free = [47]                  # teeth that are meant not to hold a foil at light closure
+#give_um = 20                       # how far a tooth gives under the foil at light closure
 
 # The articulator, measured with a ruler or caliper.
 #[instrument]
@@ -63,12 +68,55 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #name = "axis-orbital"              # or "Frankfort", "Camper", "occlusal", "instrument"
 #tilt_deg = 0                       # tilt against the instrument's horizontal; positive: its front is lower
 
+# How the casts are pushed together into MIP, for the slide from scans.
+#[push]
+#ahead_mm = 60                      # where the push takes hold at first contact: ahead of the hinge axis,
+#above_mm = -37                     # above it (below is minus),
+#right_mm = 0                       # to the patient's right of the middle
+#forward_deg = 0                    # how far it leans forward from straight up
+#right_deg = 0                      # how far it leans to the patient's right
+#friction = 0.2                     # coefficient of friction between the casts
+
 # The caliper. Its scatter decides how sure every answer is.
 [caliper]
 #resolution_mm = 0.05               # smallest step it shows
 #sd_mm = 0.045                      # standard deviation of one reading, from ten readings of one distance
 #block_mm = 10.00                   # a block of known thickness ...
 #block_reads_mm = 10.00             # ... and what the caliper shows on it
+
+# What was checked on the casts before they were mounted.
+#[casts]
+#seats_by_hand = 1                  # ways in which they come to rest by hand in MIP: 1 is a firm seat, more rock
+#impression_opening_mm = 25         # how wide the mouth stood open for the lower impression
+# Widths across an arch, with the same caliper in the mouth and on the cast. One block a width.
+#[[casts.widths]]
+#arch = "upper"
+#between = [16, 26]                 # the two teeth
+#in_mouth_mm = [52.30, 52.35]       # every reading
+#on_cast_mm = [52.20, 52.20]
+# Another scan of the same arch, copied into this folder, to be held against the one under [[scans]].
+#[[casts.other_scans]]
+#arch = "upper"
+#file = "upper_again.stl"
+#unit = "mm"
+#shows = "another cast"             # or "the same cast again", "the mouth"
+#lies_alike = true                  # true when it lies in the same coordinates; else three or more points seen in both:
+#points = [{ name = "cusp of 16", scan = [21.4, 3.0, -8.2], other = [18.2, 1.1, -7.9] }]
+#taken = 2026-03-02
+
+# The facebow transfer, and how the upper cast stands on the instrument.
+#[facebow]
+#axis = "ear rods"                  # or "located by opening and closing", "points measured on the skin",
+#                                     "average lengths, no facebow"
+#axis_u_mm = 4                      # how well the axis is known, one coordinate (SD)
+#front_height_mm = 61.0             # incisal edge over the base of the instrument
+#right_height_mm = 66.5             # cusp of the right molar over it
+#left_height_mm = 66.0              # cusp of the left molar over it
+#front_to_molars_mm = 40            # incisal edge back to the line between these two cusps, seen from above
+#between_molars_mm = 54             # between these two cusps
+#height_sd_mm = 0.1                 # standard deviation of one of these heights
+#photo_cant_deg = 0.5               # slope of the upper teeth in a photograph; positive: lower on the patient's right
+#photo_u_deg = 0.5                  # how well that slope is known (SD)
 
 # Marks on the casts. Write each name on the cast. No spaces in a name; a hyphen joins the two names of a pair.
 # Where it stands: { arch = "upper", ahead_mm = 52, above_mm = -20, right_mm = 34, u_mm = 0.5 }
@@ -122,6 +170,19 @@ UL-LL   -       -       -       -
 #  kind is one of: "CR", "MIP", "protrusive", "left lateral", "right lateral"
 #  upper_from_lower = [[..4..], [..4..], [..4..], [0, 0, 0, 1]] where the relation was scanned
 #  relation_in = "scan coordinates" where that is as the scanner wrote it; "frame coordinates" where it is in the frame
+
+# A record with more to it has a block of its own: where it bears (three or more stops, not in a line), teeth that
+# went through it and met, and its scan.
+#[records."record 2"]
+#kind = "CR"
+#stops = [{ ahead_mm = 60, right_mm = 25, tooth = 16 }, { ahead_mm = 60, right_mm = -25 }]
+#perforated_at = [17]
+#[records."record 2".scan]
+#file = "record2.stl"               # copied into this folder
+#unit = "mm"
+#shows = "the record"               # or "the casts joined by it"
+#lies_on = ["upper"]                # casts whose own scans it lies on already; else three or more points of each cast:
+#points = [{ name = "cusp of 16", arch = "upper", cast = [21.4, 3.0, -8.2], record = [18.2, 1.1, -7.9] }]
 
 # What the pin showed in a state, or what it was set to. One block a reading.
 #[[pin_readings]]
@@ -182,6 +243,57 @@ UL-LL   -       -       -       -
 #drags = [11]
 #free = [24, 25]
 #others_free = false                # true where it came free at every tooth not named
+
+# Checks of the mounting beside pin, marks and foils. One block each; name the record as under [records].
+#[proof]
+#other_cases_looked_at = 6          # other cases on this instrument, looked at for the same pattern
+#other_cases_alike = 5              # those of them that are off in the same way
+#[[proof.seatings]]                 # a record tried on the mounted casts
+#record = "record 1"
+#found = "stands off"               # or "seats fully", "rocks"
+#where = "left"                     # or "right", "front", "back", "evenly"
+#[[proof.split_casts]]              # gaps around a split cast, with a record in that was not used to mount
+#record = "record 1"
+#gaps = [{ ahead_mm = 60, right_mm = 25, gap_mm = 0.15 }]     # at three or more places; or holds_um, passes_um
+#gap_sd_mm = 0.02                   # standard deviation of reading one gap
+#[[proof.condyle_gaps]]             # how far the condylar elements stood from their stops
+#record = "record 1"
+#right_mm = 0
+#left_mm = 0.2
+#u_mm = 0.05
+#[[proof.attempts]]                 # every mounting of this case, in order, kept or not
+#date = 2026-03-02
+#record = "record 1"
+#kept = true                        # true for the one that stands now
+#why = "the second record agreed"
+
+# Few teeth or none: how far a record base gives, the tip of a tracing, an index over implants.
+#[few_teeth]
+#index_fits = true                  # the index over the implants was checked and fits
+#tracing = [{ ahead_mm = 0.1, right_mm = -0.1, sitting = "first" }]     # where the tip came to lie, every time
+#[[few_teeth.pushes]]
+#arch = "lower"                     # the arch that carries the base
+#pair = "UA-LA"                     # the marks measured between
+#at_rest_mm = 42.60
+#pushed_right_mm = 42.75
+#pushed_left_mm = 42.50
+#pressed_mm = 42.30
+
+# How much your own steps scatter (SD, mm), where your cases tell; whatever is left out is assumed and shown as such.
+#[doubt]
+#material_mm = 0.05                 # the material of a record keeps the casts apart
+#seat_mm = 0.08                     # a record finds its seat, at a stop
+#facebow_right_mm = 3               # the right hinge point, one coordinate
+#facebow_left_mm = 3
+#facebow_shared = 0.5               # how alike both hinge points err, from 0 to 1
+#stabilised = true                  # casts tied together with sticks or wax while the stone set
+#luting_mm = 0.06                   # what luting and setting move, at the last teeth
+#stone_mm = 0.01                    # what the stone under the lower cast lifts
+#plate_mm = 0.02                    # a mounting plate put back
+#casts_mm = 0.05                    # errors of the casts, where they meet
+#scan_mm = 0.03                     # errors of two scans, where they meet
+#registration_mm = 0.05             # the scan of a record holds two scans together
+#source = { luting_mm = "own 14 cases" }
 
 # Scans, copied into this folder. One block an arch.
 #[[scans]]

@@ -152,3 +152,42 @@ class ReferencePlane(Part):
         description="tilt against the instrument's horizontal; positive when the plane's front is lower",
         examples=[0],
     )
+
+
+class ClosingPush(Part):
+    """How the lower is pushed against the upper when the casts are brought together by hand."""
+
+    ahead_mm: Number | None = Field(
+        default=None,
+        ge=1,
+        le=150,
+        description="where the push takes hold with the teeth at first contact, ahead of the hinge axis",
+        examples=[60],
+    )
+    above_mm: Number | None = Field(
+        default=None,
+        ge=-100,
+        le=50,
+        description="the same, above the hinge axis; below is minus",
+        examples=[-37],
+    )
+    right_mm: Number | None = Field(
+        default=None,
+        ge=-40,
+        le=40,
+        description="the same, to the patient's right of the middle",
+        examples=[0],
+    )
+    forward_deg: Number | None = Field(
+        default=None,
+        ge=-60,
+        le=60,
+        description="how far the push leans forward from straight up",
+        examples=[0],
+    )
+    right_deg: Number | None = Field(
+        default=None, ge=-45, le=45, description="how far it leans to the patient's right", examples=[0]
+    )
+    friction: Number | None = Field(
+        default=None, ge=0, le=2, description="coefficient of friction between the casts", examples=[0.2]
+    )

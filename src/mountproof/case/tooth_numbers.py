@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Literal
 
 from mountproof import teeth
-from mountproof.case.model import Case, Numbering
+from mountproof.case.model import Arch, Case, Numbering
 
 
 def system_of(case: Case) -> Literal["iso3950", "universal"]:
@@ -23,3 +23,11 @@ def teeth_iso(case: Case, numbers: Iterable[int]) -> tuple[int, ...]:
     """Return tooth numbers of the case in ISO 3950, in the same order; ValueError for a number that is none."""
     system = system_of(case)
     return tuple(teeth.parse_tooth(str(number), system) for number in numbers)
+
+
+def arch_of(number: int, numbering: Numbering) -> Arch | None:
+    """Return the arch that a tooth stands in; None where ``number`` is no tooth."""
+    if not is_number(number, numbering):
+        return None
+    upper = number <= 16 if numbering is Numbering.UNIVERSAL else number // 10 in (1, 2, 5, 6)
+    return Arch.UPPER if upper else Arch.LOWER

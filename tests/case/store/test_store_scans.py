@@ -181,3 +181,49 @@ def test_names_that_some_system_cannot_write_are_refused() -> None:
         with pytest.raises(FaultError):
             checked_names(dict.fromkeys(names, ""))
     assert list(checked_names({"b/a": "", "b/c": "", "a": ""})) == ["a", "b/a", "b/c"]
+
+
+EXTRA = b"""code = "TERN-2"
+[[casts.other_scans]]
+arch = "upper"
+file = "again.stl"
+unit = "mm"
+shows = "another cast"
+[records."record 1"]
+kind = "CR"
+[records."record 1".scan]
+file = "sub/record.stl"
+unit = "mm"
+shows = "the record"
+"""
+
+
+def test_scans_of_records_and_further_scans_go_in_and_out_as_the_others_do(tmp_path: Path) -> None:
+    folder = tmp_path / "in"
+    (folder / "sub").mkdir(parents=True)
+    (folder / "case.toml").write_bytes(EXTRA)
+    (folder / "again.stl").write_bytes(b"one")
+    (folder / "sub" / "record.stl").write_bytes(b"two")
+    with Store(tmp_path / "store") as store:
+        case_id = store.import_folder(folder, "QP").case_id
+        goal = store.export_folder(case_id, tmp_path / "out").parent
+        bundle = store.export_bundle(case_id, tmp_path / "b.zip")
+        assert store.orphans() == () and store.check() == ()
+    assert (goal / "sub" / "record.stl").read_bytes() == b"two" and (
+        goal / "again.stl"
+    ).read_bytes() == b"one"
+    with Store(tmp_path / "other") as other:
+        again = other.import_bundle(bundle, "QP")
+        goal = other.export_folder(again, tmp_path / "out2").parent
+    assert (goal / "sub" / "record.stl").read_bytes() == b"two" and (
+        goal / "again.stl"
+    ).read_bytes() == b"one"
+
+
+def test_a_case_cannot_be_saved_without_the_scans_of_its_records(tmp_path: Path) -> None:
+    with Store(tmp_path) as store, pytest.raises(FaultError) as refused, store.change("QP") as change:
+        change.begin(EXTRA, {})
+    assert [fault.field for fault in refused.value.faults] == [
+        'records."record 1".scan.file',
+        "casts.other_scans.1.file",
+    ]

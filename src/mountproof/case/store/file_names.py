@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from mountproof.case.checks_scans import file_in
+from mountproof.case.finding import dotted
 from mountproof.case.model import Case
+from mountproof.case.scan_names import named_files
 from mountproof.case.store.faults import refuse
 from mountproof.case.text_file import CASE_FILE
 from mountproof.faults import Fault, FaultError
@@ -60,9 +62,8 @@ def checked_names(files: Mapping[str, str]) -> dict[str, str]:
 
 
 def named_by(case: Case) -> tuple[str, ...]:
-    """Return the names of the scan and tooth files of a case, each once."""
-    names = [name for scan in case.scans for name in (scan.file, scan.teeth_file) if name is not None]
-    return tuple(dict.fromkeys(names))
+    """Return the names of the scan and tooth files of a case, those of records and further scans too, each once."""
+    return tuple(dict.fromkeys(one.name for one in named_files(case)))
 
 
 def plain_name(name: str) -> str:
@@ -82,23 +83,13 @@ def plain_name(name: str) -> str:
 def require_files(case: Case, files: Mapping[str, str]) -> None:
     """Raise FaultError with every scan that a case names and that is not among ``files``."""
     faults = []
-    for at, scan in enumerate(case.scans, start=1):
-        for field in ("file", "teeth_file"):
-            name = getattr(scan, field)
-            if name is not None and plain_name(name) not in files:
-                what, todo = (
-                    say("there is no such file with this case"),
-                    say("Put the scan in first, then name it"),
-                )
-                faults.append(
-                    Fault(
-                        "case.reference",
-                        what,
-                        todo,
-                        field=f"scans.{at}.{field}",
-                        got=f'"{name}"'[:80],
-                    )
-                )
+    for path, name in named_files(case):
+        if plain_name(name) not in files:
+            what, todo = (
+                say("there is no such file with this case"),
+                say("Put the scan in first, then name it"),
+            )
+            faults.append(Fault("case.reference", what, todo, field=dotted(path), got=f'"{name}"'[:80]))
     if faults:
         raise FaultError(faults)
 

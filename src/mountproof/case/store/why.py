@@ -29,6 +29,16 @@ def scan_of(arch: Arch) -> str:
     return say("scan of the {arch} cast", arch=arch)
 
 
+def record_scan(name: str) -> str:
+    """Say that the scan of a record was put in."""
+    return say("scan of {record}", record=name)
+
+
+def further_scan(arch: Arch) -> str:
+    """Say that a further scan of an arch was put in."""
+    return say("further scan: {arch}", arch=arch)
+
+
 def teeth_of(arch: Arch) -> str:
     """Say that tooth numbers were put beside a scan."""
     return say("tooth numbers of the {arch} cast", arch=arch)
@@ -47,6 +57,8 @@ _TEMPLATES = (
     "undo of revision {number}",
     "scan of the {arch} cast",
     "tooth numbers of the {arch} cast",
+    "scan of {record}",
+    "further scan: {arch}",
     "brought in from {name}",
     "instrument {name} of {day}",
 )
