@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from mountproof.answers.picture_data import SlidePath
 from mountproof.geometry.closing import VertexGaps, vertex_gaps
 from mountproof.geometry.poses import Array
 from mountproof.geometry.topology import border_edges
@@ -26,7 +27,7 @@ class ContactEvidence:
 
     ``sited``: the closing map with its surfaces, the lower in the pose of the record; ``table``: tooth pairs and sites
     at first contact; ``upper_teeth``, ``lower_teeth``: one number per face; ``upper_from_lower`` (4, 4): the record's
-    pose; ``placed_how``: how each scan came into the frame.
+    pose; ``placed_how``: how each scan came into the frame; ``slide``: the way from first contact into MIP, if it was found.
     """
 
     sited: Sited
@@ -36,6 +37,7 @@ class ContactEvidence:
     upper_from_lower: Array
     placed_how: tuple[str, str]
     band_edges_mm: tuple[float, ...] = BAND_EDGES_MM
+    slide: SlidePath | None = None
 
     @cached_property
     def views(self) -> tuple[OcclusalView, OcclusalView]:

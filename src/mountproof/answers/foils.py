@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from mountproof.answers.implants import held_foils
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Table, Verdict, Why
 from mountproof.case.model import Case, Foil, Numbering, Relation, Where
 from mountproof.said import joined, say
 from mountproof.teeth import format_tooth, is_posterior, iso_from_universal, name, right_to_left
+
+#: What a foil does between two teeth.
+HOLDS, DRAGS, FREE = say("holds"), say("drags"), say("free")
 
 
 def iso(case: Case, tooth: int) -> int:
@@ -60,13 +64,14 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
         )
         return ""
     teeth = [t for t in present(case, "upper") if is_posterior(t)]
-    states = [(t, _state(case, mouth, t), _state(case, bench, t)) for t in teeth]
+    states = [(t, state_of(case, mouth, t), state_of(case, bench, t)) for t in teeth]
     both = [(t, m, b) for t, m, b in states if m and b]
     if not both:
         return ""
     wrong = [t for t, m, b in both if m != b]
     share = 100.0 * len(wrong) / len(both)
-    limit = case.limits.foil_disagreement
+    held = held_foils(case, wrong)
+    limit = held.limit
     if share <= limit.decent:
         verdict, why = Verdict.AGREES, Why.INSIDE
     elif share <= limit.redo:
@@ -76,11 +81,13 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
     ledger.because(
         verdict,
         why,
-        say(
-            "foil of {um:g} um in CR: {agree} of {all} posterior upper teeth as in the mouth",
-            um=mouth.thickness_um,
-            agree=len(both) - len(wrong),
-            all=len(both),
+        held.says(
+            say(
+                "foil of {um:g} um in CR: {agree} of {all} posterior upper teeth as in the mouth",
+                um=mouth.thickness_um,
+                agree=len(both) - len(wrong),
+                all=len(both),
+            )
         ),
         value=share,
         limit=limit.decent,
@@ -109,8 +116,9 @@ def _find(case: Case, where: Where, relation: Relation) -> Foil | None:
     return min(found, key=lambda f: (f.closure.value != "light", f.thickness_um), default=None)
 
 
-def _state(case: Case, foil: Foil, tooth: int) -> str:
-    for word, teeth in ((say("holds"), foil.held), (say("drags"), foil.drags), (say("free"), foil.free)):
+def state_of(case: Case, foil: Foil, tooth: int) -> str:
+    """Return what a foil did at a tooth (ISO 3950): holds, drags or free; nothing where that was not said."""
+    for word, teeth in ((HOLDS, foil.held), (DRAGS, foil.drags), (FREE, foil.free)):
         if tooth in {iso(case, t) for t in teeth}:
             return word
-    return say("free") if foil.others_free else ""
+    return FREE if foil.others_free else ""

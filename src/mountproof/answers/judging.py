@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from mountproof.answers.implants import Held
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Verdict, Why
 from mountproof.case.limits import Limit
@@ -23,9 +24,14 @@ _SAYS = {
 
 
 def judge_against(
-    ledger: Ledger, what: str, value: float, u: float, limit: Limit, decimals: int = 2
+    ledger: Ledger, what: str, value: float, u: float, by: Limit | Held, decimals: int = 2
 ) -> Verdict:
-    """Judge the size of a value against a pair of limits with a guard band of two u; note the reason."""
+    """Judge the size of a value against a pair of limits with a guard band of two u; note the reason.
+
+    Where implants made the limit stricter (``implants.held_to``) the reason says so.
+    """
+    held = by if isinstance(by, Held) else Held(by)
+    limit = held.limit
     judged = judge(value, u, limit.decent, limit.redo)
     verdict = Verdict(judged.verdict)
     unit = say(" {unit}", unit=term(limit.unit)) if limit.unit else ""
@@ -35,7 +41,7 @@ def judge_against(
         say(
             "{what} {value:.{decimals}f} ± {twice:.{decimals}f}{unit}: {judged} (agrees up to "
             "{decent:g}{unit}, redo above {redo:g}{unit})",
-            what=what,
+            what=held.says(what),
             value=abs(value),
             decimals=decimals,
             twice=2 * u,

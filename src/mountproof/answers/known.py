@@ -9,12 +9,24 @@ from mountproof.answers.result import Answer, Need, Quantity, Reason, Sheet, Ver
 from mountproof.answers.words import BY_KEY, QUESTIONS
 from mountproof.case.digest import digest
 from mountproof.case.model import Case
+from mountproof.case.scan_names import has_extra_scans
 from mountproof.faults import Fault
 
-#: Questions that look at the scans where there are any; every other one is answered from the bench alone.
-SCAN_QUESTIONS: tuple[str, ...] = tuple(q.key for q in QUESTIONS if "scans" in q.reads)
+#: Questions that look at scanned records and further scans of an arch where there are any.
+_EXTRA = ("record", "mounting")
 #: The order in which verdicts ask for the next measurement.
 _URGENT = (Verdict.DISAGREES, Verdict.DOUBTFUL, Verdict.CANNOT_TELL, Verdict.AGREES)
+
+
+def scan_questions(case: Case) -> tuple[str, ...]:
+    """Return the questions that look long at the scans of this case; every other one is answered from the bench alone.
+
+    The record and the mounting are among them only where a record was scanned, or an arch once more.
+    """
+    extra = has_extra_scans(case)
+    return tuple(
+        q.key for q in QUESTIONS if "scans" in q.reads and (extra if q.key in _EXTRA else bool(case.scans))
+    )
 
 
 def cache_key(case: Case, key: str) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
+from mountproof.answers.finds import Found
 from mountproof.answers.result import (
     Answer,
     Assumption,
@@ -34,6 +35,24 @@ class Ledger:
     tables: list[Table] = field(default_factory=list)
     sources: list[str] = field(default_factory=list)
     verdicts: list[Verdict] = field(default_factory=list)
+    finds: list[Found] = field(default_factory=list)
+    #: Arrays behind pictures (mountproof.answers.picture_data), for the answer's evidence.
+    pictures: list[object] = field(default_factory=list)
+
+    def copied(self) -> Ledger:
+        """Return another page with the same notes, to write on."""
+        made = Ledger(self.key)
+        for one in fields(self):
+            if one.name != "key":
+                getattr(made, one.name).extend(getattr(self, one.name))
+        return made
+
+    def take(self, other: Ledger) -> None:
+        """Take over what another page notes; its measurements come first."""
+        for one in fields(self):
+            if one.name not in ("key", "needs"):
+                getattr(self, one.name).extend(getattr(other, one.name))
+        self.needs[:] = dict.fromkeys([*other.needs, *self.needs])
 
     def assume(self, what: str, value: float, unit: str, source: str, entry: str = "") -> float:
         """Note a value that nobody measured, and return it."""

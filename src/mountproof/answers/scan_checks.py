@@ -12,7 +12,8 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.placement import Placed, placements
 from mountproof.answers.poses import half_width
 from mountproof.answers.progress import Progress, quiet
-from mountproof.answers.scans import read_entry, stand, unit_mm
+from mountproof.answers.scan_units import unit_mm
+from mountproof.answers.scans import read_entry, stand
 from mountproof.case.model import Arch, Case, HingeDistance, ScanEntry
 from mountproof.case.scans import Scan, read_scan
 from mountproof.faults import Fault, FaultError
@@ -76,7 +77,7 @@ def checked(case: Case, entry: ScanEntry, progress: Progress = quiet) -> Checked
     triangles = len(scan.faces)
     notes = [Found("scan.note", note, "note", "") for note in scan.notes]
     progress(0.4, say("checking the surface"))
-    placed = _placement(case, entry)
+    placed = placement_of(case, entry)
     if placed is None:
         findings = check_scan(
             np.ascontiguousarray(scan.vertices), scan.faces, None, inspect(scan.vertices, scan.faces)
@@ -140,7 +141,8 @@ def picked(scan: Scan, face: int, weights: tuple[float, float, float], unit_in_m
     return rounded
 
 
-def _placement(case: Case, entry: ScanEntry) -> Placed | None:
+def placement_of(case: Case, entry: ScanEntry) -> Placed | None:
+    """Return how one scan is placed, whatever is wrong with the other; None while it is not."""
     try:
         return _placements(case, entry, Ledger("contacts"))
     except FaultError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,8 +25,9 @@ from mountproof.case.model import Arch, Caliper, Case, Relation, Where
 from mountproof.geometry.carry import Carried, from_covariance, measured, stack
 from mountproof.geometry.closing import closing_map
 from mountproof.geometry.contact import Contact, PairContact, first_contact, first_contacts_by_label
-from mountproof.geometry.poses import Array, point_jacobian
+from mountproof.geometry.poses import Array
 from mountproof.geometry.surface import moved, prepare
+from mountproof.occlusion.change import carried_closing
 from mountproof.occlusion.hidden import Hidden, hidden_contacts
 from mountproof.occlusion.site_table import FOILS_UM, Pair, SiteTable
 from mountproof.occlusion.sites import at_closure, place_teeth
@@ -53,14 +55,27 @@ _TRIM = (
 )
 
 
-def scanned_contacts(case: Case, ledger: Ledger, relation: RecordRelation, progress: Progress) -> Answer:
-    """Close two scans about the hinge from where the record holds them and tell what meets.
+class Closed(NamedTuple):
+    """Two scans closed about the hinge from where a record holds them: what was read, and what meets."""
 
-    Raises FaultError where a scan cannot be used.
-    """
+    relation: RecordRelation
+    arches: dict[Arch, ArchScan]
+    pose: Array
+    evidence: ContactEvidence | None
+    first: Contact | None
+    pairs: tuple[PairContact, ...]
+
+
+def close_scans(case: Case, ledger: Ledger, relation: RecordRelation, progress: Progress) -> Closed:
+    """Close two scans about the hinge from where the record holds them. Raises FaultError where a scan cannot be used."""
     arches, pose = arch_scans(case, ledger, relation, progress)
     progress(0.6, say("closing about the hinge"))
-    evidence, first, closest = _close(arches, pose, progress)
+    return Closed(relation, arches, pose, *_close(arches, pose, progress))
+
+
+def scanned_contacts(case: Case, ledger: Ledger, closed: Closed) -> Answer:
+    """Tell what meets."""
+    evidence, first = closed.evidence, closed.first
     if first is None or evidence is None:
         ledger.because(
             Verdict.CANNOT_TELL,
@@ -73,11 +88,15 @@ def scanned_contacts(case: Case, ledger: Ledger, relation: RecordRelation, progr
             "scans.placement",
         )
         return ledger.answer(say("The two scans do not meet about this hinge."), Verdict.CANNOT_TELL)
-    up, low = arches[Arch.UPPER].placed, arches[Arch.LOWER].placed
-    motion = _record_cov(case, ledger) + placement_motion(
-        up, low, pose, first.closing_rad, together=hold_together(relation, up, low)
+    return _tell(case, ledger, evidence, first, closed.pairs, left_open(case, ledger, closed, first))
+
+
+def left_open(case: Case, ledger: Ledger, closed: Closed, first: Contact) -> Carried:
+    """Return the small motion (6, rotation first) of the lower at first contact that record and placement leave open."""
+    up, low = closed.arches[Arch.UPPER].placed, closed.arches[Arch.LOWER].placed
+    return _record_cov(case, ledger) + placement_motion(
+        up, low, closed.pose, first.closing_rad, together=hold_together(closed.relation, up, low)
     )
-    return _tell(case, ledger, evidence, first, closest, motion)
 
 
 def _close(
@@ -121,14 +140,6 @@ def _record_cov(case: Case, ledger: Ledger) -> Carried:
     return from_covariance(np.zeros(6), np.diag([turn, turn, 0.0, shift, shift, shift]), "assumed/record")
 
 
-def _closing(contact: Contact, motion: Carried) -> Carried:
-    """Return the closing angle at which these places meet, moved to first order by a small motion of the lower."""
-    p, n = contact.point_mm, contact.normal
-    along = float(n @ np.array([-p[1], p[0], 0.0]))
-    row = -(n @ point_jacobian(p)) / along
-    return motion.linear(row[None, :], [contact.closing_rad])
-
-
 def _tell(
     case: Case,
     ledger: Ledger,
@@ -137,10 +148,10 @@ def _tell(
     pairs: tuple[PairContact, ...],
     motion: Carried,
 ) -> Answer:
-    start = _closing(first, motion)
+    start = carried_closing(first, motion)
     radius = math.hypot(first.point_mm[0], first.point_mm[1])
     shown = evidence.table.pairs
-    gaps = [(_closing(p.contact, motion) - start).times(_radius(p.contact)) for p in pairs]
+    gaps = [(carried_closing(p.contact, motion) - start).times(_radius(p.contact)) for p in pairs]
     order = {(p.upper_label, p.lower_label): g for p, g in zip(pairs, gaps, strict=True)}
     ledger.quantity(
         "closing",
@@ -213,7 +224,7 @@ def _name(case: Case, pair: Pair) -> str:
 def _chances(shown: Sequence[Pair], pairs: Sequence[PairContact], motion: Carried) -> list[float]:
     """Return in what part of such records each pair would be the first to meet: draws of the motion, to first order."""
     by_name = {(p.upper_label, p.lower_label): p.contact for p in pairs}
-    angles = stack([_closing(by_name[p.upper_tooth, p.lower_tooth], motion) for p in shown])
+    angles = stack([carried_closing(by_name[p.upper_tooth, p.lower_tooth], motion) for p in shown])
     rng = np.random.default_rng(_SEED)
     drawn = angles.values[:, None] + angles.parts @ rng.standard_normal((angles.parts.shape[1], _DRAWS))
     wins = np.bincount(np.argmin(drawn, axis=0), minlength=len(shown))

@@ -14,8 +14,9 @@ from mountproof.answers.placement import Placed, placements
 from mountproof.answers.progress import Progress
 from mountproof.answers.relation import Relation, pose_in_frame
 from mountproof.answers.result import Verdict, Why
+from mountproof.answers.scan_units import unit_mm, unit_name
 from mountproof.case.model import Arch, Case, ScanEntry
-from mountproof.case.scans import UNITS_MM, Scan, read_face_teeth, read_scan, to_millimetres
+from mountproof.case.scans import Scan, read_face_teeth, read_scan, to_millimetres
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry.poses import Array, transform
 from mountproof.geometry.topology import Finding, inspect
@@ -23,8 +24,6 @@ from mountproof.occlusion.arch import ArchScan as PlacedArch
 from mountproof.occlusion.arch import Look, check_scan, compare, look
 from mountproof.occlusion.numbering import number_faces
 from mountproof.said import in_numbering, joined, say
-
-_UNIT = {"mm": "millimeter", "cm": "centimeter", "metre": "meter", "um": "micron"}
 
 
 class ArchScan(NamedTuple):
@@ -95,16 +94,11 @@ def arch_scans(
     return out, upper_from_lower
 
 
-def unit_mm(entry: ScanEntry) -> float:
-    """Return how many millimetres one unit of a scan's numbers is."""
-    return UNITS_MM[_UNIT.get(entry.unit.value, entry.unit.value)]
-
-
 def read_entry(case: Case, entry: ScanEntry) -> Scan:
     """Return one scan of the case in millimetres, as it lies in its file. FaultError where it cannot be read."""
     assert case.folder is not None
     scan = read_scan(case.folder / entry.file)
-    return to_millimetres(scan, _UNIT.get(entry.unit.value, entry.unit.value))
+    return to_millimetres(scan, unit_name(entry))
 
 
 class Stood(NamedTuple):

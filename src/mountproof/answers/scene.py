@@ -10,7 +10,8 @@ from mountproof.answers.contact_evidence import ContactEvidence
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.placement import placements
 from mountproof.answers.result import Answer
-from mountproof.answers.scans import read_entry, stand, unit_mm
+from mountproof.answers.scan_units import unit_mm
+from mountproof.answers.scans import read_entry, stand
 from mountproof.answers.scene_arches import arch_without_gap, arches_with_gap
 from mountproof.answers.scene_at import place_at
 from mountproof.answers.scene_lines import scene_lines

@@ -6,6 +6,7 @@ from collections.abc import Mapping, MutableMapping, Sequence
 from dataclasses import replace
 from importlib import import_module
 
+from mountproof.answers.asked import keep
 from mountproof.answers.progress import Progress, quiet, within
 from mountproof.answers.result import Answer, Gate, Need, Reason, Sheet, Verdict, Why
 from mountproof.answers.words import BY_KEY, CAUTION_BY_KEY, QUESTIONS
@@ -54,6 +55,8 @@ def answer(
                 faults += error.faults
                 made, whole = kept_from(key, error.faults), False
             found = replace(made, digest=inputs, cautions=CAUTION_BY_KEY.get(key, ()))
+            if whole:
+                keep(f"{key} {inputs}", found)
             if cache is not None and whole:
                 cache[f"{key} {inputs}"] = found
         answers[key] = found

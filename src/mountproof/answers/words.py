@@ -29,6 +29,37 @@ _MARKS = (
     *_ALWAYS,
 )
 
+_REPEATS = ("record_repeat_dof", "visit_repeat_mm")
+
+#: What the mounting is judged by, and what rests on that judgement.
+_MOUNTING = (
+    *_MARKS,
+    *_REPEATS,
+    "foils",
+    "bench",
+    "pours",
+    "dentition",
+    "procedure",
+    "casts",
+    "facebow",
+    "proof",
+    "few_teeth",
+    "scans",
+)
+
+#: What the closing of two scans, and the slide from there, are found from.
+CLOSING = (
+    "instrument",
+    "dentition",
+    "scans",
+    "records",
+    "mounted_on",
+    "record_repeat_mm",
+    "foils",
+    "push",
+    *_ALWAYS,
+)
+
 QUESTIONS: tuple[Question, ...] = (
     Question("pin", 1, say("How far do I open the pin for this record?"), _MARKS),
     Question(
@@ -37,31 +68,41 @@ QUESTIONS: tuple[Question, ...] = (
         say("How much stone and water, in how many pours, and when may I touch it?"),
         ("bench", "pours", *_ALWAYS),
     ),
-    Question("record", 3, say("Is this record good enough to mount with?"), _MARKS),
+    Question(
+        "record",
+        3,
+        say("Is this record good enough to mount with?"),
+        (*_MARKS, *_REPEATS, "scans", "dentition", "facebow", "few_teeth"),
+    ),
     Question(
         "mounting",
         4,
         say("Did the mounting come out as the records say?"),
-        (*_MARKS, "foils", "bench", "pours", "dentition", "procedure"),
+        _MOUNTING,
     ),
     Question(
         "contacts",
         5,
         say("Where do the teeth first meet in CR, and what happens from there?"),
-        ("instrument", "dentition", "scans", "records", "mounted_on", "record_repeat_mm", "foils", *_ALWAYS),
+        (*_MOUNTING, "push"),
     ),
     Question(
         "guidance",
         6,
         say("What do I set on the condyles and the table, and what disoccludes?"),
-        ("records", "scans"),
+        (*_MARKS, "plane", "scans", "dentition", "foils"),
     ),
-    Question("change", 7, say("What would it take to bring CR and MIP together?"), ("records", "scans")),
+    Question(
+        "change",
+        7,
+        say("What would it take to bring CR and MIP together?"),
+        _MOUNTING,
+    ),
     Question(
         "doubt",
         8,
         say("Which step limits me, and what should I measure next?"),
-        ("records", "marks", "scans"),
+        (*_MOUNTING, "plane", "push", "doubt"),
     ),
 )
 
@@ -111,6 +152,24 @@ CAUTION_BY_KEY: dict[str, tuple[str, ...]] = {
         ),
         say("Gaps near holes of a scan are unknown, not open."),
     ),
+    "change": (
+        say(
+            "Before anything that cannot be undone, each of these: the mounting agrees with its records (question 4); first "
+            "contact in the mouth agrees with the casts (question 5); a trial on duplicate casts, never on the master; consent."
+        ),
+        say(
+            "No thickness of enamel is assumed. Over a fissure it can be a fifth or a sixth of what a probe suggests; a worn "
+            "tooth may have none. How much may come off a tooth is the clinician's own number."
+        ),
+        say(
+            "Not by numbers from casts alone: mobile teeth, active disease of the gums, teeth that were moved lately, casts that "
+            "are months old, restorations changed since the impression."
+        ),
+        say("Implants are not felt as teeth are: numbers for teeth are not copied to them."),
+        say(
+            "The vertical dimension: as little change as serves, tried first with something that can be taken away again."
+        ),
+    ),
 }
 
 #: What the formulas rest on. Keys stand in docs/sources.bib.
@@ -121,7 +180,19 @@ SOURCES: dict[str, str] = {
     ),
     "gum": say("JCGM 100:2008, 5.1.2 (first order) and JCGM 101:2008 (Monte Carlo, as the check)"),
     "critical": say("ISO 5725-6, critical range"),
+    "hinge_axis": say(
+        "own derivation, docs/theory/records.md, from M. Chasles 1830; size of the doubt as H. Woltring et al., "
+        "J Biomech 1985;18:379-389"
+    ),
     "stone": say("own arithmetic from the product sheet; ISO 6873 names the classes"),
+    "axis": say(
+        "own derivation, docs/theory/facebow.md; scatter of axes as quoted by Simpson et al., "
+        "J Prosthet Dent 1984 (Beck, Lauritzen, Schallhorn, Teteruck, Walker)"
+    ),
+    "change": say("own derivation, docs/theory/change.md; compared with booleans of closed bodies"),
     "contact": say("own closed forms for contact under a rotation (docs/theory/first-contact.md)"),
+    "slide": say(
+        "own derivation, docs/theory/slide.md and docs/theory/settling.md; programmes solved by HiGHS"
+    ),
     "iso3950": say("ISO 3950:2016, tooth numbers"),
 }

@@ -1,0 +1,86 @@
+"""A neutral message to the lab or the dentist, made from what was measured: the number, the limit, and a request.
+
+It names no one, blames no step and repeats no guess: causes are only told as what the next check would tell apart.
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal, NamedTuple
+
+from mountproof.answers.result import Reason, Sheet, Verdict, Why
+from mountproof.case.model import Case
+from mountproof.said import joined, say
+
+To = Literal["lab", "dentist"]
+
+
+class Message(NamedTuple):
+    """A subject and the lines below it, ready to be copied."""
+
+    subject: str
+    lines: tuple[str, ...]
+
+    def text(self) -> str:
+        """Return all of it as one text, the subject first."""
+        return joined("\n", (self.subject, "", *self.lines))
+
+
+_QUESTIONS: Final = ("record", "mounting")
+#: Reasons worth writing of: what does not agree first, then what is doubtful, then what could not be told.
+_WEIGHT: Final = {Why.OUTSIDE: 0, Why.BETWEEN: 1, Why.GUARD_BAND: 2, Why.MISSING: 3}
+_MOST: Final = 3
+
+
+def message(case: Case, sheet: Sheet, to: To = "lab") -> Message:
+    """Return the message for one case from its answers to the questions of record and mounting.
+
+    Measurement and limit stand as the answers give them; the request is what the answers would have next. Raises KeyError
+    where the sheet has neither question.
+    """
+    answers = [sheet.answers[key] for key in _QUESTIONS if key in sheet.answers]
+    if not answers:
+        raise KeyError("the sheet answers neither the record nor the mounting")
+    lines = [say("Hello,") if to == "lab" else say("Dear colleague,"), ""]
+    lines.append(_about(case))
+    found = sorted((r for a in answers for r in a.reasons if r.why in _WEIGHT), key=lambda r: _WEIGHT[r.why])[
+        :_MOST
+    ]
+    if (
+        any(a.verdict in (Verdict.DISAGREES, Verdict.DOUBTFUL, Verdict.CANNOT_TELL) for a in answers)
+        and found
+    ):
+        lines.append(say("This is what was measured, with the limit it is held against:"))
+        lines += [say("- {what}", what=_plain(r)) for r in found]
+        asked = list(dict.fromkeys(n.reading for a in reversed(answers) for n in a.needs))[:2]
+        if asked:
+            lines.append("")
+            lines.append(
+                say("So that we can go on, could you please send or repeat this:")
+                if to == "lab"
+                else say("So that the work can go on, could we please have this:")
+            )
+            lines += [say("- {what}", what=a) for a in asked]
+        lines += [
+            "",
+            say("The measurement does not tell where the difference arose; it only tells its size."),
+        ]
+    else:
+        lines.append(say("Everything that was measured agrees within its limits. Nothing is asked of you."))
+    lines += ["", say("Thank you.")]
+    return Message(_subject(case, answers[-1].verdict), tuple(lines))
+
+
+def _subject(case: Case, verdict: Verdict) -> str:
+    if verdict is Verdict.AGREES:
+        return say("Case {code}: record and mounting agree", code=case.code)
+    return say("Case {code}: a question about record and mounting", code=case.code)
+
+
+def _about(case: Case) -> str:
+    if case.date is None:
+        return say("this is about case {code}.", code=case.code)
+    return say("this is about case {code}, measured on {day}.", code=case.code, day=str(case.date))
+
+
+def _plain(reason: Reason) -> str:
+    return reason.text

@@ -1,0 +1,227 @@
+"""The arrays behind the pictures of records and mountings; surfaces draw them, answers fill them."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mountproof.geometry.poses import Array
+
+
+class Dots(NamedTuple):
+    """Where one point of the lower lies with each record in, all at one opening, mm from the middle of them.
+
+    ``name``: what the point is (``right condyle``, ``incisors``); ``places_mm`` (n, 3) ahead, up, right;
+    ``reading_cov`` (3, 3) of one record's own reading; ``usual_sd_mm`` of honest records, one axis; ``usual_assumed``
+    true where nobody measured that.
+    """
+
+    name: str
+    places_mm: Array
+    reading_cov: Array
+    usual_sd_mm: float
+    usual_assumed: bool
+
+
+class Scatter(NamedTuple):
+    """Records compared: ``names`` (n), which one is mounted, which stands out, which lies nearest the middle."""
+
+    names: tuple[str, ...]
+    dots: tuple[Dots, ...]
+    mounted: str | None
+    outlier: str | None
+    nearest: str | None
+
+
+class ResidualMap(NamedTuple):
+    """How a record lies on one cast: signed distance (mm, above zero: a gap) at each vertex of the cast, NaN where unseen.
+
+    ``vertices_mm`` (n, 3) in the frame of the upper jaw; ``faces`` (m, 3); ``teeth`` (m,) tooth of each face, 0 none.
+    ``spots``: what was found where: (words, (x, y, z)).
+    """
+
+    record: str
+    arch: str
+    vertices_mm: Array
+    faces: NDArray[np.int32]
+    teeth: NDArray[np.int32]
+    residual_mm: Array
+    spots: tuple[tuple[str, tuple[float, float, float]], ...]
+
+
+class RecordEvidence(NamedTuple):
+    """Behind the answer to the record."""
+
+    scatter: Scatter | None
+    maps: tuple[ResidualMap, ...]
+
+
+class FoilSide(NamedTuple):
+    """One list of a foil: where, closure, thickness, and the state of each tooth (holds, drags, free, or nothing)."""
+
+    where: str
+    closure: str
+    thickness_um: float
+    states: dict[int, str]
+
+
+class FoilChart(NamedTuple):
+    """Foil in the mouth beside that on the mounting (or casts by hand): teeth by ISO 3950 and the fitted gaps.
+
+    ``fitted_um`` gives for each tooth the gap (um, 95 % low and high) that is left once the fitted change is taken away; where no
+    foil bounds it, it lies above ``low``: the gap is NaN and the high end infinite.
+    """
+
+    relation: str
+    mouth: FoilSide
+    casts: FoilSide
+    teeth: tuple[int, ...]
+    differs: tuple[int, ...]
+    fitted_um: dict[int, tuple[float, float, float]]
+
+
+class SplitPlane(NamedTuple):
+    """Gaps of a split cast and the plane through them: places (n, 2) ahead, right; gaps (n,) and their u.
+
+    ``plane`` (3,): the gap (mm) below the hinge's middle, and how it grows per mm ahead and per mm to the right.
+    ``carried``: what the plane comes to elsewhere: (words, ahead mm, right mm, gap mm, u mm) of condyles and molars.
+    """
+
+    record: str
+    places_mm: Array
+    gaps_mm: Array
+    u_mm: Array
+    plane: Array
+    carried: tuple[tuple[str, float, float, float, float], ...] = ()
+
+
+class Cause(NamedTuple):
+    """One cause with its probability given all checks, and what speaks for it.
+
+    ``next_check``: what would best tell it from the next likeliest one, on the likeliest cause only.
+    """
+
+    key: str
+    words: str
+    chance: float
+    speaks: tuple[str, ...]
+    action: str
+    minutes: float
+    next_check: str = ""
+
+
+class MountingEvidence(NamedTuple):
+    """Behind the answer to the mounting."""
+
+    foils: tuple[FoilChart, ...]
+    splits: tuple[SplitPlane, ...]
+    causes: tuple[Cause, ...]
+
+
+class BudgetBar(NamedTuple):
+    """One step in the doubt of a number: its share of the variance (0 to 1), 95 % ends, and what it makes alone (1 SD, mm)."""
+
+    key: str
+    words: str
+    share: float
+    low: float
+    high: float
+    sd_mm: float
+    assumed: bool
+
+
+class Budget(NamedTuple):
+    """The doubt of one number, taken apart: ``u`` (1 SD), steps by their share, and u before the checks if they changed it."""
+
+    what: str
+    unit: str
+    u: float
+    bars: tuple[BudgetBar, ...]
+    prior_u: float | None = None
+
+
+class Better(NamedTuple):
+    """One better measurement: what it would make of u (mm), and the minutes it takes."""
+
+    words: str
+    u_now: float
+    u_then: float
+    minutes: float
+
+
+class ToothChance(NamedTuple):
+    """Chances of one tooth (ISO 3950) to meet first and to hold the foil, with their Monte Carlo errors.
+
+    ``gap_um``: median, 95 % low and high of the gap along closure at first contact. ``unknown``: a hole lies there.
+    """
+
+    tooth: int
+    first: float
+    holds: float
+    first_u: float
+    holds_u: float
+    gap_um: tuple[float, float, float] | None
+    unknown: bool
+
+
+class ContactChances(NamedTuple):
+    """Chances of all teeth, upper and lower, each from right to left, over so many drawn mountings."""
+
+    foil_um: float
+    closure: str
+    teeth: tuple[ToothChance, ...]
+    draws: int
+    after_checks: bool
+
+
+class DoubtEvidence(NamedTuple):
+    """Behind the answer to the doubt."""
+
+    budgets: tuple[Budget, ...]
+    better: tuple[Better, ...]
+    contacts: ContactChances | None
+    limits_line: str
+
+
+class ChangeCurve(NamedTuple):
+    """One pair of teeth over the heights of a sweep (k): what comes off across the surface, what is open along closure.
+
+    ``off_mm``, ``gap_mm``, ``volume_mm3`` (k,); ``off_u``, ``gap_u``: standard uncertainty of either, mm; ``at_hole``: a
+    hole may hide more.
+    """
+
+    upper: int
+    lower: int
+    off_mm: Array
+    gap_mm: Array
+    volume_mm3: Array
+    off_u: float
+    gap_u: float
+    at_hole: bool
+
+
+class ChangeEvidence(NamedTuple):
+    """Behind the answer to the change: ``pin_mm`` (k,) how far the pin stands open over the zero, and the curves.
+
+    ``stands``: (words, pin mm) of the heights that are told; ``at_pin`` false where heights are told at the incisors;
+    ``by_mip``: the zero is the height of MIP, else first contact.
+    """
+
+    pin_mm: Array
+    curves: tuple[ChangeCurve, ...]
+    stands: tuple[tuple[str, float], ...]
+    at_pin: bool
+    by_mip: bool
+
+
+class SlidePath(NamedTuple):
+    """The slide, place by place: ``names`` (n), and of each the way from first contact (k, 3), mm ahead, up, right.
+
+    ``mip_mm`` (n, 3): where MIP as scanned has each place, against first contact; None without such a scan.
+    """
+
+    names: tuple[str, ...]
+    tracks_mm: tuple[Array, ...]
+    mip_mm: Array | None = None
