@@ -1,29 +1,61 @@
-"""Question 7: what it would take to bring CR and MIP together."""
+"""Question 7: what it would take to bring CR and MIP together, and at which vertical dimension."""
 
 from __future__ import annotations
 
-from mountproof.answers._not_yet import not_yet
-from mountproof.answers.progress import Progress
-from mountproof.answers.result import Answer, Need
-from mountproof.case.model import Arch, Case, RecordKind
-from mountproof.said import say
+from mountproof.answers.asked import asked
+from mountproof.answers.change_bench import vertical_tables
+from mountproof.answers.contacts import noted_closing
+from mountproof.answers.ledger import Ledger
+from mountproof.answers.progress import Progress, within
+from mountproof.answers.result import Answer, Verdict, Why
+from mountproof.answers.words import SOURCES
+from mountproof.case.model import Arch, Case
+from mountproof.said import joined, say
 
 
 def answer(case: Case, progress: Progress) -> Answer:
-    """Say which scans and relations are there and which are missing."""
-    needs = [
-        Need(
+    """Answer tooth by tooth from two scans that a record relates; without them tell what the lengths alone tell."""
+    ledger = Ledger("change")
+    ledger.sources += [SOURCES["change"], SOURCES["pin"]]
+    missing = [arch for arch in Arch if not any(s.arch is arch for s in case.scans)]
+    for arch in missing:
+        ledger.need(
             say("a scan of the {arch} cast", arch=arch),
-            say("depths and gaps are read tooth by tooth"),
+            say("what comes off and what is added is read tooth by tooth"),
             "scans",
         )
-        for arch in Arch
-        if not any(scan.arch is arch for scan in case.scans)
-    ]
-    if not any(r.kind is RecordKind.MIP and r.upper_from_lower for r in case.records.values()):
-        needs.append(
-            Need(say("the scanned relation in MIP"), say("the change leads from CR to MIP"), "records")
+    if missing:
+        return _by_bench(case, ledger, progress)
+    mounting = asked(case, "mounting", within(progress, 0.0, 0.3))
+    noted = noted_closing(case, within(progress, 0.3, 0.4))
+    if noted.closed is None:
+        ledger.needs += noted.ledger.needs
+        vertical_tables(case, ledger)
+        ledger.because(
+            Verdict.CANNOT_TELL, Why.MISSING, say("it is not known how the scans stand to each other in CR")
         )
-    return not_yet(
-        "change", say("It takes scans of both casts and both relations, CR and MIP."), tuple(needs)
+        return ledger.answer(say("Both scans are here, but not how they stand to each other in CR."))
+    # Surfaces need compiled kernels, which are slow to import: a caliper-only case must not wait for them.
+    from mountproof.answers.change_scans import scanned_change
+
+    return scanned_change(case, ledger, noted.closed, mounting, within(progress, 0.7, 0.3))
+
+
+def _by_bench(case: Case, ledger: Ledger, progress: Progress) -> Answer:
+    """What the lengths tell, and how far CR contact stands open over MIP where marks told it."""
+    vertical_tables(case, ledger)
+    ledger.because(
+        Verdict.CANNOT_TELL,
+        Why.MISSING,
+        say("which teeth would change, and by how much, takes scans of both casts"),
     )
+    rest = say("which teeth would lose or gain how much takes scans of both casts")
+    mounting = asked(case, "mounting", progress)
+    found = next((q for q in mounting.quantities if q.key == "contact_over_mip"), None)
+    if found is None:
+        return ledger.answer(
+            say("The tables tell what a vertical dimension gives at pin and teeth; {rest}.", rest=rest)
+        )
+    ledger.quantities.append(found)
+    stands = say("CR first contact stands {mm:.1f} mm open over MIP at the pin", mm=found.value)
+    return ledger.answer(joined("; ", (stands, rest)))

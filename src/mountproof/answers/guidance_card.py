@@ -1,0 +1,58 @@
+"""The settings card: what to set on each joint, with its amount, its plane and its doubt, as the pictures draw it."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from mountproof.answers.excursion_data import JointCard, Setting
+from mountproof.geometry.carry import Carried
+from mountproof.geometry.quantile import coverage_factor
+from mountproof.records.settings import Split, Told
+from mountproof.said import say
+
+_DEG: Final = 180.0 / math.pi
+_COVERAGE: Final = coverage_factor(0.95)
+
+
+def joint_card(
+    side: str, ahead: Told | None, sideways: Told | None, chord: Told | None, split: Split | None
+) -> JointCard:
+    """Return the card of one joint (``right``, ``left``) from what its records told."""
+    parted = split is not None and split.immediate is not None and split.progressive is not None
+    settings = [
+        _angle(say("horizontal inclination"), ahead, say("a protrusive record sets it")),
+        _angle(
+            say("inclination, jaw to the other side"),
+            sideways,
+            say("a lateral record to the other side sets it"),
+        ),
+    ]
+    if parted and split is not None:
+        settings += [
+            _line(say("immediate translation"), split.immediate, 1.0, "mm"),
+            _line(say("progressive angle"), split.progressive, _DEG, "deg"),
+        ]
+    else:
+        why = split.why if split is not None else say("lateral records at two amounts set it")
+        settings.append(_angle(say("lateral angle, as one line"), chord, why))
+        settings.append(_untold(say("immediate translation"), "mm", why))
+    return JointCard(side, tuple(settings))
+
+
+def _angle(words: str, told: Told | None, why: str) -> Setting:
+    if told is None:
+        return _untold(words, "deg", why)
+    if told.angle is None:
+        return _untold(words, "deg", told.why)
+    return _line(words, told.angle, _DEG, "deg", told.along_mm)
+
+
+def _line(words: str, found: Carried | None, factor: float, unit: str, along_mm: float = math.nan) -> Setting:
+    assert found is not None
+    value, half = factor * found.value, _COVERAGE * factor * found.u
+    return Setting(words, value, value - half, value + half, unit, along_mm, True, "")
+
+
+def _untold(words: str, unit: str, why: str) -> Setting:
+    return Setting(words, math.nan, math.nan, math.nan, unit, math.nan, False, why)
