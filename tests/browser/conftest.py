@@ -19,9 +19,20 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, ViewportSize, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    ViewportSize,
+    expect,
+    sync_playwright,
+)
 
 from browser.running import ROOT, Bench, built_page, running_bench
+
+# A slow machine answers late while it closes surfaces.
+expect.set_options(timeout=20_000)
 
 #: A desk, and a tablet held upright.
 DESKTOP: ViewportSize = {"width": 1280, "height": 900}

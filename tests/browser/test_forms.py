@@ -12,13 +12,17 @@ FORMS = (
     "case",
     "teeth",
     "instrument",
+    "facebow",
     "caliper",
+    "casts",
     "records",
     "marks",
     "reseat",
     "pin",
     "stone",
     "foils",
+    "proof",
+    "bases",
     "limits",
 )
 CELL = "marks.readings_mm.UA-LA.B"

@@ -205,7 +205,7 @@ def test_the_verdict_that_weighs_most_decides_the_exit_status(bench: Path, tmp_p
         tmp_path / "c", bench_text().replace('mounted_on = "record 1"', 'mounted_on = "record 3"')
     )
     assert run("answer", outlier).status == 4
-    assert run("answer", bench, "guidance").status == 5
+    assert run("answer", bench, "contacts").status == 5
 
 
 def test_json_is_one_document_in_the_published_shape(bench: Path) -> None:

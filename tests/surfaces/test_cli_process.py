@@ -68,13 +68,18 @@ def test_a_stop_gives_130_says_so_and_leaves_nothing(tmp_path: Path, command: tu
     assert prints(tmp_path) == before
 
 
+def _complaints(err: str) -> list[str]:
+    """Lines on standard error that are no progress: on a slow machine the answers take more than a second."""
+    return [line for line in err.splitlines() if line.strip() and not re.match(r" *\d+%  \S", line)]
+
+
 def test_a_closed_pipe_ends_quietly(bench: Path) -> None:
     for words in (["answer", str(bench)], ["answer", str(bench), "--json"]):
         read, write = os.pipe()
         os.close(read)
         done = subprocess.run([*PROGRAM, *words], stdout=write, stderr=subprocess.PIPE, text=True, env=env())
         os.close(write)
-        assert done.returncode == CLOSED_PIPE and done.stderr == "", done.stderr
+        assert done.returncode == CLOSED_PIPE and not _complaints(done.stderr), done.stderr
     head = subprocess.run(
         f"{subprocess.list2cmdline(PROGRAM[:1])} -c '{PROGRAM[2]}' answer {bench} --json | head -c 40",
         shell=True,
@@ -82,7 +87,7 @@ def test_a_closed_pipe_ends_quietly(bench: Path) -> None:
         text=True,
         env=env(),
     )
-    assert head.stdout.startswith('{\n  "format"') and head.stderr == ""
+    assert head.stdout.startswith('{\n  "format"') and not _complaints(head.stderr)
 
 
 def test_an_ascii_terminal_gets_every_text_whole(bench: Path) -> None:
@@ -152,6 +157,11 @@ def in_terminal(words: list[str], columns: int, **more: str) -> str:
     return got.decode()
 
 
+def _without_progress(shown: str) -> str:
+    """What is left on a terminal: a slow machine draws a bar, and wipes it with spaces before the answer is written."""
+    return re.sub(r"(\r[━╌][^\r\n]*)+\r *\r", "", shown)
+
+
 def test_a_terminal_gets_bold_letters_but_no_colour_and_nothing_where_none_are_wanted(bench: Path) -> None:
     shown = in_terminal(["answer", str(bench)], 80)
     assert "\x1b[1m" in shown
@@ -161,7 +171,7 @@ def test_a_terminal_gets_bold_letters_but_no_colour_and_nothing_where_none_are_w
     assert "\x1b" not in plain
     quiet = in_terminal(["answer", str(bench)], 80, NO_COLOR="1")
     assert not re.search(r"\x1b\[(3|4|9|10)\d", quiet)
-    bare = re.sub(r"\x1b\[[\d;]*m", "", shown).replace("\r\n", "\n")
+    bare = _without_progress(re.sub(r"\x1b\[[\d;]*m", "", shown).replace("\r\n", "\n"))
     piped = subprocess.run(
         [*PROGRAM, "answer", str(bench)], capture_output=True, text=True, env=env(COLUMNS="80")
     )

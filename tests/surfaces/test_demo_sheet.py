@@ -24,10 +24,10 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Case, Sheet]:
     return case, answer(case)
 
 
-def test_the_sheet_is_one_page_and_the_same_bytes_each_time(demo: tuple[Case, Sheet]) -> None:
+def test_the_sheet_is_one_paper_and_the_same_bytes_each_time(demo: tuple[Case, Sheet]) -> None:
     case, sheet = demo
     first = render_pdf(sheet, case, version="test")
-    assert page_count(first) == 1
+    assert page_count(first) == 2  # answers in front, what was entered on the back
     assert render_pdf(answer(case), load_case(case.folder or Path()), version="test") == first
 
 

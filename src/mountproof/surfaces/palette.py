@@ -49,6 +49,9 @@ HOLE = Band((214, 214, 214), (90, 90, 90), "cross", 1.6, 0.12)
 TOOTH: Rgb = (246, 244, 239)
 PAPER: Rgb = (255, 255, 255)
 
+#: Chances, the likeliest darkest: lower limits of the first four bands. What is less likely is a plain tooth.
+CHANCE_EDGES: tuple[float, ...] = (0.5, 0.2, 0.05, 0.01)
+
 #: Where this palette comes from, for files that carry it.
 CITATION = say(
     "five samples of the map lapaz, Scientific colour maps 8 (Crameri 2018, doi 10.5281/zenodo.1243862)"
@@ -89,6 +92,18 @@ def band_words(edges_mm: Sequence[float]) -> tuple[BandWords, ...]:
         for low, high in pairwise(shown)
     )
     return (first, *rest)
+
+
+def chance_rank(chance: float) -> int:
+    """Return the band of a chance (0 to 1), the likeliest 0; as many as there are bands where it is below all of them."""
+    return next((rank for rank, edge in enumerate(CHANCE_EDGES) if chance >= edge), len(CHANCE_EDGES))
+
+
+def chance_words() -> tuple[str, ...]:
+    """Return what each band of chance means, the likeliest first, and last what lies below them all."""
+    shown = [figure(100.0 * edge, ".3g") for edge in CHANCE_EDGES]
+    between = (say("{low} to {high} %", low=low, high=high) for high, low in pairwise(shown))
+    return say("{low} % and more", low=shown[0]), *between, say("below {low} %", low=shown[-1])
 
 
 def pattern_mask(band: Band, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]) -> NDArray[np.bool_]:

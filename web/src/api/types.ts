@@ -252,6 +252,46 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/cases/{id}/scans/record": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Put the scan of one record into a case
+         * @description The raw file; kept whole or not at all. Another file takes the place of one that was there, and its points go.
+         */
+        put: operations["record_scan_in_api_cases__id__scans_record_put"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/scans/again": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Add a further scan of one arch to a case
+         * @description The raw file; kept whole or not at all. It is held against the scan of this arch that the case has.
+         */
+        put: operations["further_scan_in_api_cases__id__scans_again_put"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/cases/{id}/scans/{arch}": {
         parameters: {
             query?: never;
@@ -445,6 +485,66 @@ export interface paths {
          * @description The patient's right is on the left; both casts to one scale.
          */
         get: operations["picture_api_cases__id__scene__arch__svg_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/pictures/{question}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The pictures behind an answer
+         * @description Words and places are drawn here, in the language asked for; the page only puts them where they are told to be.
+         */
+        get: operations["pictures_api_cases__id__pictures__question__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/pictures.zip": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The pictures of all answers as SVG files
+         * @description What is not answered yet is worked out first.
+         */
+        get: operations["files_api_cases__id__pictures_zip_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cases/{id}/message": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * A message to the lab or the dentist
+         * @description Measurement, limit and request, to be read and copied; nothing is sent.
+         */
+        get: operations["read_api_cases__id__message_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1183,6 +1283,81 @@ export interface components {
             here: boolean;
         };
         /**
+         * DrawingOut
+         * @description One picture, 96 units to the inch, with what it says in words and as a table.
+         */
+        DrawingOut: {
+            /** Name */
+            name: string;
+            /** Title */
+            title: string;
+            /** Alt */
+            alt: string;
+            /**
+             * View
+             * @description left, top, width and height, as SVG writes them
+             */
+            view: string;
+            /** Pixels */
+            pixels: components["schemas"]["PixelsOut"][];
+            /** Marks */
+            marks: components["schemas"]["DrawnOut"][];
+            table: components["schemas"]["TableOut"];
+        };
+        /**
+         * DrawingsOut
+         * @description The pictures of one answer; none where it is still being made or has none.
+         */
+        DrawingsOut: {
+            /** Question */
+            question: string;
+            /** Drawings */
+            drawings: components["schemas"]["DrawingOut"][];
+        };
+        /**
+         * DrawnOut
+         * @description One path (``d`` as in SVG) or one word at a place.
+         */
+        DrawnOut: {
+            /**
+             * Look
+             * @description how it is drawn; the page knows a colour for each, light and dark
+             */
+            look: string;
+            /**
+             * D
+             * @description a path; empty for a word
+             * @default
+             */
+            d: string;
+            /**
+             * Text
+             * @default
+             */
+            text: string;
+            /**
+             * X
+             * @default 0
+             */
+            x: number;
+            /**
+             * Y
+             * @default 0
+             */
+            y: number;
+            /**
+             * Size
+             * @default 0
+             */
+            size: number;
+            /**
+             * Anchor
+             * @default start
+             * @enum {string}
+             */
+            anchor: "start" | "middle" | "end";
+        };
+        /**
          * EditIn
          * @description One entry to change. ``value`` as typed (text is read as in the case file), null takes the entry out.
          *
@@ -1311,7 +1486,7 @@ export interface components {
              * Kind
              * @enum {string}
              */
-            kind: "number" | "measured" | "text" | "choice" | "flag" | "date" | "time" | "moment" | "tooth" | "teeth" | "point" | "list" | "table" | "group";
+            kind: "number" | "measured" | "text" | "choice" | "flag" | "date" | "time" | "moment" | "tooth" | "teeth" | "point" | "row" | "list" | "table" | "group";
             /** Choices */
             choices: components["schemas"]["ChoiceOut"][];
             /** Low */
@@ -1542,6 +1717,21 @@ export interface components {
             layout: string;
         };
         /**
+         * MessageOut
+         * @description A message to the lab or the dentist, ready to be copied.
+         */
+        MessageOut: {
+            /** Subject */
+            subject: string;
+            /** Lines */
+            lines: string[];
+            /**
+             * Text
+             * @description all of it, the subject first
+             */
+            text: string;
+        };
+        /**
          * NeedOut
          * @description The next measurement that would settle an answer. ``field`` is where to enter it.
          */
@@ -1571,6 +1761,12 @@ export interface components {
              */
             demo: boolean;
         };
+        /**
+         * OtherOf
+         * @description What another scan of the same arch shows.
+         * @enum {string}
+         */
+        OtherOf: "the same cast again" | "another cast" | "the mouth";
         /**
          * PageOut
          * @description A page of the list; ``next`` asks for the one behind it.
@@ -1640,6 +1836,22 @@ export interface components {
             ];
             /** Shown */
             shown: string;
+        };
+        /**
+         * PixelsOut
+         * @description Pixels under the paths.
+         */
+        PixelsOut: {
+            /** Url */
+            url: string;
+            /** X */
+            x: number;
+            /** Y */
+            y: number;
+            /** Width */
+            width: number;
+            /** Height */
+            height: number;
         };
         /**
          * PourMarkOut
@@ -1842,6 +2054,12 @@ export interface components {
              */
             suggestion: string;
         };
+        /**
+         * RecordShown
+         * @description What the scan that belongs to a record shows.
+         * @enum {string}
+         */
+        RecordShown: "the record" | "the casts joined by it";
         /**
          * ResidualOut
          * @description How far one landmark stays off after placement.
@@ -2855,6 +3073,132 @@ export interface operations {
             };
         };
     };
+    record_scan_in_api_cases__id__scans_record_put: {
+        parameters: {
+            query: {
+                /** @description the revision that was seen */
+                based_on: number;
+                /** @description name of the record in the case */
+                record: string;
+                /** @description what was scanned */
+                shows: components["schemas"]["RecordShown"];
+                /** @description unit of the numbers in the file */
+                unit: components["schemas"]["ScanUnit"];
+                /** @description name of the file; its ending tells the format */
+                name: string;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": string;
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedOut"];
+                };
+            };
+            /** @description Somebody else changed this scan; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    further_scan_in_api_cases__id__scans_again_put: {
+        parameters: {
+            query: {
+                /** @description the revision that was seen */
+                based_on: number;
+                /** @description which arch was scanned */
+                arch: components["schemas"]["Arch"];
+                /** @description what it shows */
+                shows: components["schemas"]["OtherOf"];
+                /** @description unit of the numbers in the file */
+                unit: components["schemas"]["ScanUnit"];
+                /** @description name of the file; its ending tells the format */
+                name: string;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+                /** @description initials of who works, percent-encoded */
+                "x-who"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": string;
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedOut"];
+                };
+            };
+            /** @description Somebody else changed this scan; nothing was changed */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Conflicts"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
     scan_in_api_cases__id__scans__arch__put: {
         parameters: {
             query: {
@@ -3309,6 +3653,130 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    pictures_api_cases__id__pictures__question__get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                /** @description key of a question */
+                question: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DrawingsOut"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    files_api_cases__id__pictures_zip_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description One SVG a picture */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/zip": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    read_api_cases__id__message_get: {
+        parameters: {
+            query?: {
+                /** @description who is to read it */
+                to?: "lab" | "dentist";
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MessageOut"];
+                };
             };
             /** @description What is wrong, where, and what to do */
             "4XX": {

@@ -16,16 +16,21 @@ import { depth, redo, refusal, undo } from './core/undoing';
 import { Strip } from './Strip';
 import './entry.css';
 import { CaliperForm } from './forms/CaliperForm';
+import { BasesForm } from './forms/BasesForm';
 import { CaseForm } from './forms/CaseForm';
+import { CastsForm } from './forms/CastsForm';
+import { FacebowForm } from './forms/FacebowForm';
 import { FoilsForm } from './forms/FoilsForm';
 import { InstrumentForm } from './forms/InstrumentForm';
 import { LimitsForm } from './forms/LimitsForm';
 import { MarksForm } from './forms/MarksForm';
 import { PinForm } from './forms/PinForm';
+import { ProofForm } from './forms/ProofForm';
 import { RecordsForm } from './forms/RecordsForm';
 import { ReseatForm } from './forms/ReseatForm';
 import { StoneForm } from './forms/StoneForm';
 import { TeethForm } from './forms/TeethForm';
+import { StepsForm } from './forms/StepsForm';
 import { called } from './parts/Remarks';
 import { Said } from './parts/Said';
 import { BEARS_ON, HOLDS, readRest, SECTIONS, type Section } from './sections';
@@ -36,13 +41,18 @@ const FORM: Readonly<Record<Section, Form>> = {
   case: CaseForm,
   teeth: TeethForm,
   instrument: InstrumentForm,
+  facebow: FacebowForm,
   caliper: CaliperForm,
+  casts: CastsForm,
   records: RecordsForm,
   marks: MarksForm,
   reseat: ReseatForm,
   pin: PinForm,
   stone: StoneForm,
   foils: FoilsForm,
+  proof: ProofForm,
+  bases: BasesForm,
+  steps: StepsForm,
   limits: LimitsForm,
 };
 

@@ -1,5 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import type { Answer } from '../api/shapes';
+import { lazy } from '../app/lazy';
 import { caseHref, entryHref, type CasePart } from '../app/route';
 import { DataTable, LinkButton } from '../app/ui';
 import { t, type WordKey } from '../app/words';
@@ -84,11 +85,27 @@ function Elsewhere({ caseId, answer }: { caseId: number; answer: Answer }) {
   );
 }
 
+/** Questions whose answers may have pictures; drawn by the server, fetched when they are looked at. */
+const PICTURED: ReadonlySet<string> = new Set([
+  'record',
+  'mounting',
+  'contacts',
+  'guidance',
+  'change',
+  'doubt',
+]);
+
+const Pictures = lazy(() => import('./pictures'));
+const Message = lazy(() => import('./Message'));
+
 /** Everything behind an answer, in the order in which a doubting reader asks for it. */
-export function Evidence({ caseId, answer }: { caseId: number; answer: Answer }) {
+export function Evidence({ caseId, answer, open }: { caseId: number; answer: Answer; open: boolean }) {
   return (
     <div class="evidence">
       <Elsewhere caseId={caseId} answer={answer} />
+      {open && PICTURED.has(answer.key) && answer.state === 'ready' ? (
+        <Pictures caseId={caseId} question={answer.key} digest={answer.digest} />
+      ) : null}
       {answer.reasons.length > 0 ? (
         <Part title={t('sheet.part.reasons')}>
           <Reasons caseId={caseId} answer={answer} />
@@ -117,6 +134,9 @@ export function Evidence({ caseId, answer }: { caseId: number; answer: Answer })
             ))}
           </div>
         </Part>
+      ) : null}
+      {open && answer.key === 'mounting' && answer.state === 'ready' ? (
+        <Message caseId={caseId} digest={answer.digest} />
       ) : null}
       {answer.notes.length > 0 ? (
         <Part title={t('sheet.part.notes')}>

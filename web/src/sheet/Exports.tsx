@@ -9,6 +9,7 @@ const FILES: readonly { name: string; words: WordKey }[] = [
   { name: 'report.pdf', words: 'sheet.file.report' },
   { name: 'bundle.zip', words: 'sheet.file.bundle' },
   { name: 'case.toml', words: 'sheet.file.case' },
+  { name: 'pictures.zip', words: 'sheet.file.pictures' },
   { name: 'export.zip', words: 'sheet.file.export' },
 ];
 

@@ -38,7 +38,7 @@ export function Question({ caseId, answer }: { caseId: number; answer: Answer })
   return (
     <li id={`question-${answer.key}`} class="question">
       <Fold level={2} head={head} open={open} onOpen={(now) => openOne(answer.key, now)}>
-        <Evidence caseId={caseId} answer={answer} />
+        <Evidence caseId={caseId} answer={answer} open={open} />
         <Accept caseId={caseId} answer={answer} />
       </Fold>
     </li>

@@ -118,6 +118,9 @@ describe('values', () => {
     expect(valueOf('number', ' ')).toBeNull();
     expect(valueOf('flag', 'true')).toBe(true);
     expect(valueOf('teeth', '15 45')).toEqual(['15', '45']);
+    expect(valueOf('row', ' 52,30 / 52,35  52.30 ')).toEqual(['52,30', '52,35', '52.30']);
+    expect(valueOf('row', 'upper lower')).toEqual(['upper', 'lower']);
+    expect(valueOf('row', ' ')).toBeNull();
     expect(valueOf('table', '38.05 / 38.00/')).toBe('38.05/38.00');
     expect(sameText('table', '38.05 /38.00', '38.05/38.00')).toBe(true);
     expect(sameText('number', '38.0', '38.00')).toBe(false);

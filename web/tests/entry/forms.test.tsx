@@ -1,5 +1,5 @@
 import { cleanup, fireEvent, render, screen } from '@testing-library/preact';
-import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
 import { language } from '../../src/app/settings';
 import { speak } from '../../src/app/words';
 import { Chart } from '../../src/entry/chart/Chart';
@@ -10,6 +10,7 @@ import { ListTable } from '../../src/entry/grid/ListTable';
 import { Readings } from '../../src/entry/grid/Readings';
 import { enterGoes } from '../../src/entry/grid/way';
 import { EntryBox } from '../../src/entry/parts/EntryBox';
+import { FileDoor } from '../../src/entry/parts/FileDoor';
 import { frameOf, spotsDrawn } from '../../src/entry/plan/plan';
 import { readRest, sectionOf } from '../../src/entry/sections';
 import { fault, onTheDesk, settled, type BenchServer } from './bench';
@@ -150,6 +151,93 @@ describe('a list', () => {
     enter('3');
     expect(at()).toBe('pin_readings.+.state');
     expect(box('pin_readings.+.reads').value).toBe('3');
+  });
+});
+
+describe('a list of items of which nothing is needed', () => {
+  const show = () =>
+    render(
+      <ListTable
+        caseId={1}
+        list="proof.attempts"
+        caption="Mountings"
+        item="mounting"
+        steps={['date', 'record', 'why']}
+      />,
+    );
+
+  it('takes a line as a whole, even where its first entry is left empty', async () => {
+    show();
+    box('proof.attempts.+.record').focus();
+    enter('record 1');
+    expect(at()).toBe('proof.attempts.+.why');
+    expect(server.saved).toEqual([]);
+    enter('it agreed');
+    await settled();
+    expect(server.saved).toEqual([
+      [{ field: 'proof.attempts.+', value: { record: 'record 1', why: 'it agreed' } }],
+    ]);
+    expect(box('proof.attempts.1.why').value).toBe('it agreed');
+    expect(box('proof.attempts.+.record').value).toBe('');
+  });
+});
+
+describe('a yes or no that may be left open', () => {
+  it('can be said both ways, and taken back', async () => {
+    const choices = [
+      { value: 'true', words: 'it fits' },
+      { value: 'false', words: 'it does not' },
+    ];
+    render(<EntryBox caseId={1} field="few_teeth.index_fits" choices={choices} />);
+    const field = box('few_teeth.index_fits');
+    for (const [text, value] of [
+      ['false', false],
+      ['true', true],
+      ['', null],
+    ] as const) {
+      fireEvent.change(field, { target: { value: text } });
+      await settled();
+      expect(server.saved.at(-1)).toEqual([{ field: 'few_teeth.index_fits', value }]);
+    }
+  });
+});
+
+describe('the door for a scan of a record', () => {
+  it('asks what it shows and its unit before anything leaves', () => {
+    const sent = vi.spyOn(XMLHttpRequest.prototype, 'send').mockImplementation(() => undefined);
+    const opened = vi.spyOn(XMLHttpRequest.prototype, 'open').mockImplementation(() => undefined);
+    vi.spyOn(XMLHttpRequest.prototype, 'setRequestHeader').mockImplementation(() => undefined);
+    render(
+      <FileDoor
+        caseId={1}
+        door="record"
+        more={{ record: 'record 1' }}
+        asked={[{ name: 'shows', field: 'records.x.scan.shows' }]}
+        unitField="records.x.scan.unit"
+        done="there"
+      />,
+    );
+    const input = document.querySelector<HTMLInputElement>('input[type=file]');
+    const file = new File(['solid'], 'a.stl');
+    Object.defineProperty(input, 'files', { value: [file] });
+    if (input !== null) fireEvent.change(input);
+    const bring = () => screen.getByRole('button', { name: /Bring it in/ });
+    fireEvent.click(bring());
+    expect(sent).not.toHaveBeenCalled();
+    fireEvent.change(screen.getByLabelText('shows'), { target: { value: 'the record' } });
+    fireEvent.click(bring());
+    expect(sent).not.toHaveBeenCalled();
+    fireEvent.change(screen.getByLabelText('unit'), { target: { value: 'mm' } });
+    fireEvent.click(bring());
+    expect(sent).toHaveBeenCalledTimes(1);
+    const [method, path] = opened.mock.calls[0] ?? [];
+    const asked = new URL(`${path}`, 'http://x').searchParams;
+    expect([method, asked.get('record'), asked.get('shows'), asked.get('unit')]).toEqual([
+      'PUT',
+      'record 1',
+      'the record',
+      'mm',
+    ]);
   });
 });
 

@@ -123,6 +123,21 @@ def report(
         raise typer.Exit(work.report(case, store, out, as_json))
 
 
+@app.command(cls=Command, short_help="Write a neutral message about the mounting, to lab or dentist.")
+def message(
+    case: CaseArgument,
+    to: Annotated[str, typer.Option("--to", metavar="WHOM", help="To whom it goes: lab or dentist.")] = "lab",
+    store: StoreOption = None,
+    lang: Lang = "en",
+    as_json: Json = False,
+) -> None:
+    """Print a message to the lab or the dentist: what was measured, its limit, and what is asked for."""
+    with plain_errors(as_json, lang):
+        from mountproof.surfaces.cli import work
+
+        raise typer.Exit(work.message(case, store, to, as_json, lang))
+
+
 @app.command(cls=Command, short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
 def export(
     case: CaseArgument,

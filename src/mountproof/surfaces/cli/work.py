@@ -15,7 +15,7 @@ from mountproof.answers.words import BY_KEY
 from mountproof.case.files import load_case
 from mountproof.case.model import Case
 from mountproof.faults import Fault, FaultError
-from mountproof.said import joined, say
+from mountproof.said import joined, render, say
 from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.cli.progress import on_stderr
 from mountproof.surfaces.wording import EXIT_STATUS, FAULTY_INPUT
@@ -132,6 +132,31 @@ def report(name: str, store: Path | None, out: Path | None, as_json: bool) -> in
     else:
         sys.stdout.write(f"The sheet is in {target}\n")
     return _status(sheet)
+
+
+def message(name: str, store: Path | None, to: str, as_json: bool, language: str = ENGLISH) -> int:
+    """Print the message to lab or dentist; return the exit status 0."""
+    from mountproof.answers.message import message as make
+
+    if to not in ("lab", "dentist"):
+        raise FaultError(
+            [
+                Fault(
+                    "message.whom",
+                    say("{to!r} is nobody a message can go to", to=to),
+                    say("Say --to lab or --to dentist"),
+                )
+            ]
+        )
+    case, _ = _load(name, store)
+    with on_stderr(language) as progress:
+        sheet = answer_case(case, ["record", "mounting"], progress=progress)
+    made = make(case, sheet, "lab" if to == "lab" else "dentist")
+    if as_json:
+        print_json({"subject": made.subject, "lines": list(made.lines)})
+    else:
+        sys.stdout.write(render(made.text(), language) + "\n")
+    return 0
 
 
 def _file_name(code: str) -> str:

@@ -41,13 +41,16 @@ _CARRIES: dict[Verdict, frozenset[Why]] = {
     Verdict.CANNOT_TELL: frozenset(Why) - {Why.INSIDE, Why.BETWEEN, Why.OUTSIDE},
 }
 #: Numbers shown in the line of any other question, and how many when space is short.
-_IN_LINE, _IN_LINE_CLOSE = 3, 2
+_IN_LINE, _IN_LINE_CLOSE, _IN_LINE_TERSE = 3, 2, 1
 
 
-def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) -> dict[str, Any]:
+def content(
+    sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool, terse: bool = False
+) -> dict[str, Any]:
     """Return the sheet as the plain data the template reads.
 
-    ``back`` puts the inputs on the page's back; ``dense`` sets the answers closer.
+    ``back`` puts the inputs on the page's back; ``dense`` sets the answers closer; ``terse`` shows one number a line, and
+    assumptions without where each comes from (screen and JSON have that).
     """
     answers = [sheet.answers[key] for key in BY_KEY if key in sheet.answers]
     return {
@@ -58,7 +61,7 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
         "dense": dense,
         "date": _date(case),
         "meta": _meta(case),
-        "answers": [_question(a, dense=dense) for a in answers],
+        "answers": [_question(a, dense=dense, terse=terse) for a in answers],
         "bench": [_bench(a, _BENCH[a.key], dense=dense) for a in answers if a.key in _BENCH and a.quantities],
         "sign": {
             "title": "Checked",
@@ -76,7 +79,7 @@ def content(sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool) 
         },
         "pictures": None,
         "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
-        "inputs": _inputs(sheet, case, answers, back=back, dense=dense),
+        "inputs": _inputs(sheet, case, answers, back=back, dense=dense, terse=terse),
         "foot": _foot(answers, version),
     }
 
@@ -116,8 +119,9 @@ def _quantity(quantity: Quantity) -> dict[str, Any]:
     }
 
 
-def _question(answer: Answer, *, dense: bool) -> dict[str, Any]:
-    most = 0 if answer.key in _BENCH else _IN_LINE_CLOSE if dense else _IN_LINE
+def _question(answer: Answer, *, dense: bool, terse: bool) -> dict[str, Any]:
+    most = _IN_LINE_TERSE if terse else _IN_LINE_CLOSE if dense else _IN_LINE
+    most = 0 if answer.key in _BENCH else most
     numbers = answer.quantities[:most]
     return {
         "number": BY_KEY[answer.key].number,
@@ -182,10 +186,12 @@ def _cautions(answers: Iterable[Answer]) -> list[str]:
     return [clean(text) for text in dict.fromkeys([*CAUTIONS, *own])]
 
 
-def _inputs(sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dense: bool) -> dict[str, Any]:
+def _inputs(
+    sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dense: bool, terse: bool
+) -> dict[str, Any]:
     entered = all_inputs(case, close=dense)
     lines = [{"title": clean(line.title), "text": clean(line.text, at_most=20000)} for line in entered.lines]
-    lines += _extra_lines(sheet, case, answers)
+    lines += _extra_lines(sheet, case, answers, terse=terse)
     return {
         "title": "What was entered: the sheet can be computed again from this",
         "back": back,
@@ -212,15 +218,17 @@ def _grid(grid: Grid, *, close: bool) -> dict[str, Any]:
     }
 
 
-def _extra_lines(sheet: Sheet, case: Case, answers: list[Answer]) -> list[dict[str, str]]:
+def _extra_lines(sheet: Sheet, case: Case, answers: list[Answer], *, terse: bool) -> list[dict[str, str]]:
     """Assumptions, readings that were questioned, entries read one of two ways, sources, digests."""
     lines: list[tuple[str, str]] = []
     by_source: dict[str, dict[str, None]] = {}
     for assumption in (a for answer in answers for a in answer.assumptions):
         by_source.setdefault(assumption.source, {})[f"{assumption.what} {assumption.value}"] = None
-    assumed = [f"{'; '.join(values)} ({source})" for source, values in by_source.items()]
-    if assumed:
-        lines.append(("Assumed, nobody measured it", ". ".join(assumed)))
+    if by_source:
+        groups = [
+            "; ".join(values) + ("" if terse else f" ({source})") for source, values in by_source.items()
+        ]
+        lines.append(("Assumed, nobody measured it", ("; " if terse else ". ").join(groups)))
     if sheet.faults:
         lines.append(("Could not be used", "; ".join(str(fault) for fault in sheet.faults)))
     if sheet.questions:

@@ -88,6 +88,8 @@ _TITLES = {
     "instrument": "Instrument",
     "plane": "Reference plane",
     "caliper": "Caliper",
+    "casts": "Casts",
+    "facebow": "Facebow",
     "bench": "Stone and plates",
     "procedure": "Procedure",
     "pours": "Pours, powder met water / hands off / released",
@@ -96,6 +98,12 @@ _TITLES = {
     "scans": "Scans",
     "records": "Records",
     "mounted_on": "Mounted on record",
+    "record_repeat_dof": "Degrees of freedom behind it",
+    "visit_repeat_mm": "Another visit adds (SD), mm",
+    "proof": "Mounting checks",
+    "few_teeth": "Few teeth",
+    "push": "Closing push",
+    "doubt": "Own scatter of the steps",
     "limits": "Limits, agrees up to|does not agree above",
     "note": "Note",
     "schema_version": "Case file version",
@@ -279,9 +287,9 @@ def _text(value: object, unit: str = "") -> str:
         )
     if isinstance(value, BaseModel):
         parts = [
-            _entry(name, part)
+            f"{_label(name)[0]} no" if _is_no(value, name) else _entry(name, part)
             for name in type(value).model_fields
-            if not _nothing(part := getattr(value, name)) and _says_something(part)
+            if _is_no(value, name) or (not _nothing(part := getattr(value, name)) and _says_something(part))
         ]
         return ", ".join(part for part in parts if part)
     if isinstance(value, Mapping):
@@ -303,10 +311,15 @@ def _says_something(value: object) -> bool:
     """Say whether a part has any entry at all (an empty product sheet has none)."""
     if isinstance(value, BaseModel) and not isinstance(value, Measured | Readings):
         return any(
-            not _nothing(part := getattr(value, name)) and _says_something(part)
+            _is_no(value, name) or (not _nothing(part := getattr(value, name)) and _says_something(part))
             for name in type(value).model_fields
         )
     return value is not False
+
+
+def _is_no(part: BaseModel, name: str) -> bool:
+    """Say whether somebody answered no where nothing at all could have been said."""
+    return getattr(part, name) is False and type(part).model_fields[name].default is None
 
 
 def _sequence(value: tuple[Any, ...], after: str) -> str:

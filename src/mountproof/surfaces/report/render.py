@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,22 +21,29 @@ _TEMPLATE = Path(__file__).parent / "sheet.typ"
 
 
 class _Try(NamedTuple):
-    """One way to set the page: inputs on the back, answers set close, height of a picture in mm."""
+    """One way to set the page: inputs on the back, answers set close, height of a picture in mm, in few words."""
 
     back: bool
     close: bool
     picture_mm: float
+    terse: bool = False
 
 
-#: What is tried until the page holds, the most readable first.
-_TRIES = (
+#: What is tried until the page holds, the most readable first and the tightest last: all on one side, then inputs on the back.
+_ONE_SIDE = (
     _Try(False, False, 52.0),
     _Try(False, True, 50.0),
     _Try(False, True, 44.0),
     _Try(False, True, 39.0),
     _Try(False, True, 33.0),
+    _Try(False, True, 39.0, True),
+    _Try(False, True, 33.0, True),
+)
+_BOTH_SIDES = (
     _Try(True, False, 52.0),
     _Try(True, True, 41.0),
+    _Try(True, True, 41.0, True),
+    _Try(True, True, 33.0, True),
 )
 #: For a case that no such page holds: it flows on.
 _LONG = _Try(True, False, 52.0)
@@ -49,16 +57,32 @@ def render_pdf(sheet: Sheet, case: Case, *, version: str) -> bytes:
     on one A4 page where it fits in readable type; where it does not, the inputs go to the back. Pure: no
     clock, no files but our own template and typeface. Text of the case is passed as data, never as markup.
     """
-    for way in _TRIES:
-        found = _set(sheet, case, version, way)
-        if page_count(found) == 1 + way.back:
+    for tries in (_ONE_SIDE, _BOTH_SIDES):
+        found = _most_readable(tries, lambda way: _set(sheet, case, version, way))
+        if found is not None:
             return found
     return _set(sheet, case, version, _LONG)
 
 
+def _most_readable(tries: Sequence[_Try], made: Callable[[_Try], bytes]) -> bytes | None:
+    """Return the first try that holds. The tightest is set second: where it does not hold, none of them does."""
+
+    def holding(way: _Try) -> bytes | None:
+        pdf = made(way)
+        return pdf if page_count(pdf) == 1 + way.back else None
+
+    loosest = holding(tries[0])
+    if loosest is not None:
+        return loosest
+    tightest = holding(tries[-1])
+    if tightest is None:
+        return None
+    return next((pdf for way in tries[1:-1] if (pdf := holding(way)) is not None), tightest)
+
+
 def _set(sheet: Sheet, case: Case, version: str, way: _Try) -> bytes:
     drawn, files = pictures(sheet, case, way.picture_mm)
-    data = content(sheet, case, version=version, back=way.back, dense=way.close)
+    data = content(sheet, case, version=version, back=way.back, dense=way.close, terse=way.terse)
     data["pictures"] = drawn
     return _compile(data, files, standards=("ua-1", "a-2a") if data["date"] is not None else ("ua-1",))
 

@@ -16,7 +16,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from mountproof.answers.known import SCAN_QUESTIONS, cache_key, together
+from mountproof.answers.known import cache_key, scan_questions, together
 from mountproof.answers.progress import Progress, quiet
 from mountproof.answers.result import Answer, Sheet
 from mountproof.answers.sheet import answer, kept_from
@@ -101,7 +101,7 @@ class Answering:
 
         ``again`` begins what was stopped, and what went wrong.
         """
-        later = SCAN_QUESTIONS if opened.case.scans else ()
+        later = scan_questions(opened.case)
         parts = self._at_desk(opened.case, [q.key for q in QUESTIONS if q.key not in later])
         stopped: set[str] = set()
         missing: dict[str, str] = {}
@@ -125,7 +125,8 @@ class Answering:
 
     def bench(self, case: Case) -> Asked:
         """Answer only what needs no scan; nothing is begun."""
-        keys = [q.key for q in QUESTIONS if q.key not in SCAN_QUESTIONS or not case.scans]
+        later = scan_questions(case)
+        keys = [q.key for q in QUESTIONS if q.key not in later]
         return Asked(together(case, self._at_desk(case, keys), self.cache), frozenset(), None)
 
     def whole(self, opened: Opened, progress: Progress) -> Sheet:
@@ -182,9 +183,9 @@ class Answering:
         return (found, ()) if found is not None else self._failed.get(name)
 
     def _keys(self, opened: Opened) -> dict[str, str]:
-        if not opened.case.scans or opened.faults:
+        if opened.faults:
             return {}
-        return {key: cache_key(opened.case, key) for key in SCAN_QUESTIONS}
+        return {key: cache_key(opened.case, key) for key in scan_questions(opened.case)}
 
     def _begin(self, opened: Opened, missing: dict[str, str]) -> str:
         place = (opened.case_id, 0 if opened.newest else opened.number)
@@ -236,7 +237,7 @@ class Answering:
     def _one(
         self, line: _Line, opened: Opened, key: str, name: str, start: float, progress: Progress
     ) -> None:
-        share = 1.0 / len(SCAN_QUESTIONS)
+        share = 1.0 / max(len(line.keys), 1)
 
         def told(fraction: float, what: str) -> None:
             if line.opened is not opened and line.keys.get(key) != name:

@@ -3,7 +3,7 @@
  * drafts until everything needed is there, then goes off together. Pure.
  */
 import { neededBelow, type Fields } from './fields';
-import { isBelow, nameOf, stepsOf, under } from './names';
+import { NEW, isBelow, nameOf, stepsOf, under } from './names';
 import { valueAt, type Json } from './values';
 
 /** `whole`: the outermost group that has to be made; `wanting`: names of entries still needed for it. */
@@ -24,7 +24,8 @@ export function heldBy(
     const group = nameOf(...steps.slice(0, depth));
     if (valueAt(entered, group) !== undefined) continue;
     const needed = neededBelow(fields, group);
-    if (needed.length === 0) continue;
+    // An item in the making goes off as a whole, even where nothing of it is needed.
+    if (needed.length === 0 && steps.slice(0, depth).at(-1) !== NEW) continue;
     const names = needed.map((rest) => under(group, ...rest));
     return { whole: group, wanting: names.filter((name) => !has(name)) };
   }

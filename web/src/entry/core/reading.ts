@@ -10,6 +10,8 @@ export function valueOf(kind: Field['kind'] | undefined, text: string): Json {
   if (trimmed === '') return null;
   if (kind === 'list') return rowsIn(trimmed);
   if (kind === 'point') return rowsIn(trimmed).flat();
+  // Repeats may be joined by a stroke, as in the table of marks.
+  if (kind === 'row') return rowsIn(trimmed.replaceAll('/', ' ')).flat();
   if (kind === 'flag') return trimmed === 'true';
   // A cell of a table is one word: repeats are joined without spaces.
   return kind === 'table' ? trimmed.replace(/\s*\/\s*/g, '/').replace(/^\/+|\/+$/g, '') : trimmed;

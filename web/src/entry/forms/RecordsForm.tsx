@@ -13,6 +13,7 @@ import { Table, type Row } from '../grid/Table';
 import { Adder } from '../parts/Adder';
 import { Block } from '../parts/Block';
 import { EntryBox } from '../parts/EntryBox';
+import { RecordMore } from './RecordMore';
 
 export function RecordsForm({ caseId }: { caseId: number }) {
   const names = namesAt(typedCase.value, 'records');
@@ -54,6 +55,13 @@ export function RecordsForm({ caseId }: { caseId: number }) {
         />
       </Block>
       {names.length === 0 ? null : (
+        <Block title={t('entry.record_more_title')} text={t('entry.record_more_text')}>
+          {names.map((name) => (
+            <RecordMore key={name} caseId={caseId} name={name} />
+          ))}
+        </Block>
+      )}
+      {names.length === 0 ? null : (
         <Block title={t('entry.relations_title')} text={t('entry.relations_text')}>
           {names.map((name) => (
             <Relation key={name} caseId={caseId} name={name} />
@@ -63,6 +71,8 @@ export function RecordsForm({ caseId }: { caseId: number }) {
       <div class="boxes">
         <EntryBox caseId={caseId} field="mounted_on" choices={named(names)} />
         <EntryBox caseId={caseId} field="record_repeat_mm" />
+        <EntryBox caseId={caseId} field="record_repeat_dof" />
+        <EntryBox caseId={caseId} field="visit_repeat_mm" />
       </div>
     </>
   );

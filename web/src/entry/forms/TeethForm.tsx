@@ -26,6 +26,12 @@ export function TeethForm({ caseId }: { caseId: number }) {
       <Block title={t('entry.missing_title')} text={t('entry.missing_text')} field="dentition">
         <Dentition caseId={caseId} />
       </Block>
+      <Block title={t('entry.foil_teeth_title')} text={t('entry.foil_teeth_text')}>
+        <div class="boxes">
+          <EntryBox caseId={caseId} field="dentition.meant_free" />
+          <EntryBox caseId={caseId} field="dentition.give_um" />
+        </div>
+      </Block>
       <Block title={t('entry.places_title')} text={t('entry.places_text')} field="teeth_at">
         <Table
           caseId={caseId}

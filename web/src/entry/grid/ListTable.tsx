@@ -1,5 +1,6 @@
 /** A table of the items of a list, with a line to add one at its end. */
 import { t } from '../../app/words';
+import { draft } from '../core/drafts';
 import { focusEntry } from '../core/focus';
 import { NEW, under } from '../core/names';
 import { handOn, held, takeOut, typedCase } from '../core/saving';
@@ -32,8 +33,9 @@ export function ListTable({ caseId, list, caption, item, steps, choices, caption
   const columns = columnsFor(list, steps, choices);
   const onEnd = (frame: HTMLElement) => {
     const field = under(list, NEW, steps[0] ?? '');
+    const told = steps.map((step) => under(list, NEW, step)).find((one) => draft(caseId, one) !== undefined);
     // Where something is wanting the first box says so; else a new line is there to go on with.
-    handOn(caseId, field, item);
+    handOn(caseId, told ?? field, item);
     focusEntry(frame, held(field)?.wanting[0] ?? field);
   };
   return (

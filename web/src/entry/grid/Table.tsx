@@ -7,6 +7,7 @@ import { fieldAt } from '../core/fields';
 import { fields } from '../core/knowledge';
 import { useHeard } from '../core/listen';
 import { isCell } from '../core/reading';
+import { draft } from '../core/drafts';
 import { handOn, type as keep } from '../core/saving';
 import { useShown } from '../core/shown';
 import { Assumed } from '../parts/Assumed';
@@ -167,8 +168,10 @@ function TableRow({ table, row, at, helpId }: { table: TableProps; row: Row; at:
   useHeard(line, 'focusout', (event) => {
     const inside =
       event.relatedTarget instanceof Node && line.current?.contains(event.relatedTarget) === true;
-    if (row.fresh === true && !inside && first !== undefined)
-      void handOn(caseId, fieldOf(row, first), row.name);
+    if (row.fresh !== true || inside) return;
+    // Where nothing of an item is needed its first entry may be empty.
+    const told = columns.find((column) => draft(caseId, fieldOf(row, column)) !== undefined) ?? first;
+    if (told !== undefined) void handOn(caseId, fieldOf(row, told), row.name);
   });
   return (
     <tr ref={line}>

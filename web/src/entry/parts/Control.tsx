@@ -36,7 +36,7 @@ const MOST_SIDE_BY_SIDE = 5;
 export function Control(props: ControlProps) {
   const kind = props.info?.kind ?? 'table';
   const choices = props.choices ?? props.info?.choices ?? [];
-  if (kind === 'flag') return <Flag {...props} />;
+  if (kind === 'flag' && props.choices === undefined) return <Flag {...props} />;
   if (props.choices !== undefined || kind === 'choice') {
     const many = props.narrow === true || choices.length > MOST_SIDE_BY_SIDE || props.info?.kind !== 'choice';
     return many ? <Select {...props} choices={choices} /> : <SideBySide {...props} choices={choices} />;

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from mountproof.answers.scan_checks import entry_of, picked, raw_scan
-from mountproof.answers.scans import unit_mm
+from mountproof.answers.scan_units import unit_mm
 from mountproof.case.digest import scan_digests
 from mountproof.case.model import Arch, Case
 from mountproof.case.scans import Scan

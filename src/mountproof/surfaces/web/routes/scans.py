@@ -15,7 +15,7 @@ from mountproof.surfaces.web.upload import taken_in
 from mountproof.surfaces.web.wire import MOST_ID, Conflicts, SavedOut
 
 router = APIRouter(tags=["scans"])
-_CONFLICT: dict[int | str, dict[str, Any]] = {
+CONFLICT: dict[int | str, dict[str, Any]] = {
     409: {"model": Conflicts, "description": "Somebody else changed this scan; nothing was changed"}
 }
 #: How a raw body is described.
@@ -30,7 +30,7 @@ RAW = {
 @router.put(
     "/cases/{id}/scans/{arch}",
     summary="Put the scan of one cast into a case",
-    responses=_CONFLICT,
+    responses=CONFLICT,
     openapi_extra=RAW,
 )
 async def scan_in(
@@ -48,7 +48,7 @@ async def scan_in(
     landmarks go, too. The checks of the scan run as work; events tell how far they are.
     """
     kind = kind_of(name)
-    await run_in_threadpool(_seen, bench, case_id, based_on)
+    await run_in_threadpool(seen, bench, case_id, based_on)
     stored = await taken_in(request, bench.store.scans.add)
 
     def put() -> SavedOut:
@@ -58,7 +58,7 @@ async def scan_in(
     return await run_in_threadpool(put)
 
 
-def _seen(bench: BenchOf, case_id: int, number: int) -> None:
+def seen(bench: BenchOf, case_id: int, number: int) -> None:
     """Before a long transfer: is there such a revision at all?"""
     with bench.store.snapshot() as snapshot:
         snapshot.revision(case_id, number)

@@ -22,7 +22,7 @@ from mountproof.surfaces.web.tongue import words
 from mountproof.surfaces.web.wire import ChoiceOut, FieldOut
 
 Kind = Literal[
-    "number", "measured", "text", "choice", "flag", "date", "time", "moment", "tooth", "teeth", "point",
+    "number", "measured", "text", "choice", "flag", "date", "time", "moment", "tooth", "teeth", "point", "row",
     "list", "table", "group",
 ]  # fmt: skip
 #: Stands for any name, and for the number of an item.
@@ -109,9 +109,11 @@ def _kind(annotation: Any) -> Kind:
     if is_model(inside):
         return "group"
     if origin is tuple:
-        if args[-1] is not Ellipsis:
-            return "point" if len(args) == 3 and plain(args[0]) is float else "list"
-        return "teeth" if args[0] == Tooth else "list"
+        if args[-1] is not Ellipsis and len(args) == 3 and plain(args[0]) is float:
+            return "point"
+        if args[-1] is Ellipsis and args[0] == Tooth:
+            return "teeth"
+        return "row" if _is_single(args[0]) else "list"
     if origin is dict:
         return "list"
     simple: dict[Any, Kind] = {
@@ -120,6 +122,12 @@ def _kind(annotation: Any) -> Kind:
     if inside in simple:
         return simple[inside]
     return "tooth" if annotation == Tooth else "number"
+
+
+def _is_single(item: Any) -> bool:
+    """Tell whether an item of a list is one number or one word."""
+    inside = plain(item)
+    return inside in (float, int, str) or bool(choices(inside))
 
 
 def _example(field: FieldInfo) -> str:

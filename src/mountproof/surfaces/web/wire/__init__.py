@@ -35,6 +35,11 @@ from mountproof.surfaces.web.wire.edits import TryOut as TryOut
 from mountproof.surfaces.web.wire.edits import UndoIn as UndoIn
 from mountproof.surfaces.web.wire.fields import ChoiceOut as ChoiceOut
 from mountproof.surfaces.web.wire.fields import FieldOut as FieldOut
+from mountproof.surfaces.web.wire.pictures import DrawingOut as DrawingOut
+from mountproof.surfaces.web.wire.pictures import DrawingsOut as DrawingsOut
+from mountproof.surfaces.web.wire.pictures import DrawnOut as DrawnOut
+from mountproof.surfaces.web.wire.pictures import MessageOut as MessageOut
+from mountproof.surfaces.web.wire.pictures import PixelsOut as PixelsOut
 from mountproof.surfaces.web.wire.procedure import PourMarkOut as PourMarkOut
 from mountproof.surfaces.web.wire.procedure import PourOut as PourOut
 from mountproof.surfaces.web.wire.procedure import PoursOut as PoursOut

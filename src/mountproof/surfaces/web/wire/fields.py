@@ -28,6 +28,7 @@ class FieldOut(Wire):
         "tooth",
         "teeth",
         "point",
+        "row",
         "list",
         "table",
         "group",

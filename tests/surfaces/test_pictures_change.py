@@ -1,0 +1,95 @@
+"""The picture of the trade-off: words inside and apart, lines where the numbers are, the table the same as the lines."""
+
+from __future__ import annotations
+
+import re
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from mountproof.answers.picture_data import ChangeCurve, ChangeEvidence
+from mountproof.answers.result import Answer, Verdict
+from mountproof.said import say
+from mountproof.surfaces.pictures.gallery import PICTURED, gallery
+from mountproof.surfaces.pictures.plate import Plate, meet, word_box
+from mountproof.surfaces.pictures.svg import plate_svg
+from mountproof.surfaces.web.tongue import speaker
+
+SAID = {language: speaker(language) for language in ("en", "de")}
+PAIRS = [
+    (17, 47),
+    (16, 46),
+    (15, 45),
+    (14, 44),
+    (24, 34),
+    (25, 35),
+    (26, 36),
+    (27, 37),
+    (18, 48),
+    (13, 43),
+    (11, 41),
+    (21, 31),
+]
+
+
+def made(*, by_mip: bool = True, near: bool = False, hole: bool = False) -> ChangeEvidence:
+    """Invented curves: pairs that join one after another, and front teeth that stay open."""
+    pin = np.linspace(1.2, -0.2, 15)
+    closed = 1.2 - pin
+    curves = []
+    for k, (up, low) in enumerate(PAIRS):
+        joins = 0.1 * k if k < 9 else 1.3 + 0.1 * k
+        off, gap = 0.5 * np.maximum(closed - joins, 0.0), 0.7 * np.maximum(joins - closed, 0.0)
+        curves.append(ChangeCurve(up, low, off, gap, off, 0.05, 0.1, hole and k == 0))
+    stands = (
+        (say("first contact in CR"), 1.2),
+        (say("height of MIP"), 0.0),
+        (say("front teeth meet"), -0.01 if near else -0.15),
+    )
+    return ChangeEvidence(pin, tuple(curves), stands, True, by_mip)
+
+
+def plate_of(found: ChangeEvidence, language: str = "en") -> Plate:
+    (plate,) = gallery(Answer("change", "q", "h", Verdict.CANNOT_TELL, evidence=found), SAID[language], str)
+    return plate
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("near", [False, True])
+def test_every_word_lies_inside_and_on_no_other(language: str, near: bool) -> None:
+    plate = plate_of(made(near=near, hole=near, by_mip=not near), language)
+    boxes = [(m.text, word_box((m.x, m.y), m.text, m.size, m.anchor)) for m in plate.marks if m.text]
+    for text, box in boxes:
+        assert box[0] >= -4.0 and box[2] <= plate.width + 4.0, (text, box)
+        assert box[1] >= -6.0 and box[3] <= plate.height + 6.0, (text, box)
+    for (one, a), (other, b) in combinations(boxes, 2):
+        assert not meet(a, b), (one, other)
+    assert plate_svg(plate).startswith(b"<svg")
+    assert "change" in PICTURED
+
+
+def test_lines_end_where_the_numbers_say() -> None:
+    found = made()
+    plate = plate_of(found)
+    drawn = [m.d for m in plate.marks if m.look == "stroke"]
+    ends = [tuple(map(float, re.findall(r"[\d.]+", d)[-2:])) for d in drawn if d.count("L") == 14]
+    assert len(ends) == 8 + 3  # the ninth pair that overlaps is in the table only
+    deepest = sorted(float(c.off_mm[-1]) for c in found.curves if c.off_mm[-1] > 0.0)[::-1][:8]
+    heights = sorted(y for _, y in ends[:8])
+    bottom = max(y for y in (float(re.findall(r"[\d.]+", d)[1]) for d in drawn[:8]))
+    scale = (bottom - heights[0]) / deepest[0]
+    assert [bottom - y for y in heights] == pytest.approx([scale * mm for mm in deepest], abs=0.2)
+
+
+def test_the_table_has_every_pair_at_every_height() -> None:
+    table = plate_of(made()).table
+    assert len(table.rows) == len(PAIRS)
+    row = next(r for r in table.rows if r[0] == "15 / 45")
+    assert row[1:] == ("0.14 open", "0.50 off", "0.57 off")
+
+
+def test_a_hole_is_marked_and_no_overlap_is_said() -> None:
+    assert any(m.text.endswith("*") for m in plate_of(made(hole=True)).marks if m.text)
+    still = made()._replace(curves=made().curves[9:])
+    assert "No pair of teeth overlaps" in plate_of(still).alt
