@@ -34,19 +34,20 @@ def case_text() -> str:
 
 
 @cache
-def _arch(arch: str) -> Any:
-    return build_arch(arch, TRIANGLES)  # type: ignore[arg-type]
+def arch(name: str) -> Any:
+    """One coarse cast, made once."""
+    return build_arch(name, TRIANGLES)  # type: ignore[arg-type]
 
 
 def write_casts(folder: Path, hole: tuple[str, tuple[float, float, float], float] | None = None) -> None:
     """Write both casts; ``hole``: arch, place (mm) and radius (mm) of a hole to be cut."""
-    for arch in ("upper", "lower"):
-        made = _arch(arch)
+    for name in ("upper", "lower"):
+        made = arch(name)
         faces = made.faces
-        if hole is not None and hole[0] == arch:
+        if hole is not None and hole[0] == name:
             middle = made.vertices_mm[faces].mean(axis=1)
             faces = faces[np.linalg.norm(middle - np.array(hole[1]), axis=1) > hole[2]]
-        write_stl(folder / f"{arch}.stl", made.vertices_mm, faces, head=f"phantom, {arch}")
+        write_stl(folder / f"{name}.stl", made.vertices_mm, faces, head=f"phantom, {name}")
 
 
 def read(folder: Path, text: str | None = None) -> Case:

@@ -194,6 +194,8 @@ def test_no_text_shows_the_inside_of_the_program(sheet: Sheet) -> None:
         for text in texts:
             assert not any(bad in text for bad in ("<", "None", "nan", "object at", "{", "}")), text
         for q in found.quantities:
+            assert q.unit
+            if q.unit == "CR records":
+                continue  # a count
             assert q.u is not None
             assert q.u > 0.0, q.key
-            assert q.unit

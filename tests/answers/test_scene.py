@@ -233,7 +233,7 @@ def test_a_case_without_an_instrument_has_its_hinge_and_says_what_is_assumed(tmp
 
 
 def test_a_hole_is_unknown_in_the_picture_and_when_pointed_at(tmp_path: Path) -> None:
-    whole = scene_case._arch("lower")
+    whole = scene_case.arch("lower")
     tooth_46 = whole.vertices_mm[whole.faces[whole.teeth == 46]].reshape(-1, 3)
     middle = tooth_46[tooth_46[:, 1] > np.quantile(tooth_46[:, 1], 0.8)].mean(axis=0)
     scene_case.write_casts(tmp_path, ("lower", tuple(middle), 2.0))

@@ -158,7 +158,7 @@ def _limit_rows() -> Iterator[tuple[str, ...]]:
         limit = field.default
         yield (
             f"`{name}`",
-            (field.description or "") + ("" if _used(rf"limits\.{name}\b") else _NOT_USED),
+            (field.description or "") + ("" if _used(rf'limits\.{name}\b|"{name}"') else _NOT_USED),
             f"{limit.decent:g}",
             f"{limit.redo:g}",
             limit.unit or "-",

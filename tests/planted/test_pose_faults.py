@@ -131,7 +131,7 @@ FAULTS = [
     Planted(
         "a record's turn is taken about the nominal axis",
         "geometry/hinge_fit.py",
-        line="turned = exp6(about @ adjoint(axis).T)",
+        line="turned = exp6(about @ np.swapaxes(adjoint(axis), -1, -2))",
         instead="turned = exp6(about @ adjoint(np.eye(4)).T)",
         laws=HINGE,
     ),
