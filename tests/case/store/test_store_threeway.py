@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from case.case_strategies import cases
 from mountproof.case.dump import dump
 from mountproof.case.files import parse_case
+from mountproof.case.finding import dotted
 from mountproof.case.marks import Marks
 from mountproof.case.model import Case, Readings
 from mountproof.case.store.differences import differences, same
@@ -67,8 +68,34 @@ def test_every_change_is_in_the_result_or_reported(found: tuple[Case, Case, Case
     for side in (mine, theirs):
         for change in set(differences(base, side)) - set(differences(base, both)):
             covered = any(f == change.field or change.field.startswith(f + ".") for f in told)
-            # An order of names, and a list of columns, is that of both: no entry is missing for it.
-            assert covered or change in _orders(base, side) or change.field.endswith(".states"), change
+            # An order of names, and a list of columns, is that of both: no entry is missing for it. A new row without a
+            # reading has a cell for every column there is, those that the other added too.
+            assert (
+                covered
+                or change in _orders(base, side)
+                or change.field.endswith(".states")
+                or _is_empty_row(change.field, side, both)
+            ), change
+
+
+def test_a_new_row_and_a_new_column_are_both_there() -> None:
+    def case(states: tuple[str, ...], **rows: tuple[tuple[float, ...], ...]) -> Case:
+        return Case(code="WREN-1", marks=Marks(readings_mm=Readings(states=states, rows=rows)))
+
+    base = case(("A",))
+    both, clashes = merged(base, case(("A",), new=((),)), case(("A", "B")))
+    assert clashes == ()
+    assert both.marks is not None and both.marks.readings_mm == Readings(
+        states=("A", "B"), rows={"new": ((), ())}
+    )
+
+
+def _is_empty_row(field: str, side: Case, both: Case) -> bool:
+    tables = [one.marks.readings_mm.rows for one in (side, both) if one.marks is not None]
+    return any(
+        field == dotted(("marks", "readings_mm", pair)) and not any(cells) and pair in tables[-1]
+        for pair, cells in tables[0].items()
+    )
 
 
 def _orders(one: Case, other: Case) -> set[object]:

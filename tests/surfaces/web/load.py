@@ -31,14 +31,15 @@ class Client:
     errors: list[str] = field(default_factory=list)
 
 
-def work(server: Running, until: float, pause_s: float, seed: int, client: Client) -> None:
-    """Enter readings until the time is over."""
+def work(server: Running, seconds: float, pause_s: float, seed: int, client: Client) -> None:
+    """Enter readings for a while, one at least, from when the case is there."""
     rng = random.Random(seed)
     with server.client(f"C{seed}") as asking:
         case_id, seen = bring_in(asking)["case"]["id"], 1
+        until = time.monotonic() + seconds
         while True:
             time.sleep(rng.expovariate(1.0 / pause_s) if pause_s else 0.0)
-            if time.monotonic() > until:
+            if client.waits_s and time.monotonic() > until:
                 return
             pair = rng.choice(list(_PAIRS))
             value = round(_PAIRS[pair] + rng.choice([-0.05, 0.0, 0.05]) + rng.uniform(-0.01, 0.01), 3)
@@ -56,9 +57,8 @@ def run(clients: int, seconds: float, pause_s: float, store: Path) -> list[Clien
     """Run the clients against a server of their own and return what they did; AssertionError where a reading is lost."""
     done = [Client() for _ in range(clients)]
     with running(store) as server:
-        until = time.monotonic() + seconds
         threads = [
-            threading.Thread(target=work, args=(server, until, pause_s, at, one))
+            threading.Thread(target=work, args=(server, seconds, pause_s, at, one))
             for at, one in enumerate(done)
         ]
         for thread in threads:
