@@ -6,9 +6,8 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
-from benchmarks.ratio import Row, median_s
+from benchmarks.ratio import Row, forget, median_s
 
-from mountproof.answers import laid_records
 from mountproof.answers.sheet import answer
 from mountproof.case.files import parse_case
 from mountproof.case.scans import write_stl
@@ -27,8 +26,7 @@ def run() -> list[Row]:
         text, faces = _case(folder)
 
         def ask() -> str:
-            laid_records._fitted.cache_clear()
-            laid_records._cast.cache_clear()
+            forget()
             return str(answer(parse_case(text, folder=folder), ["record"])["record"].headline)
 
         assert ask() == "Wax lies on both casts."

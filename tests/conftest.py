@@ -36,6 +36,17 @@ def open_arches() -> Path:
     pytest.skip("the open arches are not beside this checkout (MOUNTPROOF_OPEN_ARCHES names another place)")
 
 
+@pytest.fixture(scope="session")
+def small_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the demo case with arches of 20 000 triangles, to read and not to change."""
+    from mountproof.surfaces.demo_case import make_demo
+
+    folder = tmp_path_factory.mktemp("small") / "demo"
+    folder.mkdir()
+    make_demo(folder, triangles=20_000)
+    return folder
+
+
 _RAISED = FaultError.__init__
 
 

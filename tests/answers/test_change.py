@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
@@ -16,7 +17,6 @@ from mountproof.answers.result import Answer, Table, Verdict, Why
 from mountproof.answers.sheet import answer
 from mountproof.case.files import load_case
 from mountproof.case.model import Case
-from mountproof.surfaces.demo_case import make_demo
 
 #: Depths of the invented case, both teeth of a pair together (a separate simulation on plane inclines), mm.
 STORY_MM = {15: 0.38, 14: 0.32, 16: 0.28, 17: 0.23, 24: 0.23, 25: 0.21, 26: 0.19, 27: 0.16}
@@ -25,10 +25,8 @@ STORY_TOLERANCE_MM = 0.08
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Case:
-    folder = tmp_path_factory.mktemp("change")
-    make_demo(folder, triangles=20_000)
-    return load_case(folder)
+def demo(small_demo: Path) -> Case:
+    return load_case(small_demo)
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -25,17 +26,14 @@ from mountproof.geometry.poses import closed as closed_by
 from mountproof.geometry.poses import exp6, inverse, point_jacobian, transform
 from mountproof.geometry.settling import USUAL_PUSH, Push, settle
 from mountproof.geometry.surface import moved
-from mountproof.surfaces.demo_case import make_demo
 
 #: Half the distance between the condyles of the invented case, mm.
 HALF_MM = 55.0
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Case:
-    folder = tmp_path_factory.mktemp("slide")
-    make_demo(folder, triangles=20_000)
-    return load_case(folder)
+def demo(small_demo: Path) -> Case:
+    return load_case(small_demo)
 
 
 @pytest.fixture(scope="module")
