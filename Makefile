@@ -5,7 +5,7 @@ PAGE := src/mountproof/surfaces/web/page/index.html
 # What the page is made of; a file more or less counts as well, by the time of its folder.
 PAGE_PARTS := $(shell find web/src web/words web/public web/tools) web/index.html web/vite.config.ts web/tsconfig.json
 .DELETE_ON_ERROR:
-.PHONY: help demo test check page benchmarks format lock clean setup setup-dev setup-bench browser
+.PHONY: help demo test check style page benchmarks format lock clean setup setup-dev setup-bench browser
 
 help:  ## list the targets
 	@grep -hE '^[a-z-]+:.*##' Makefile | sed -E 's/^([a-z-]+):[^#]*## /\1\t/' | awk -F'\t' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -14,16 +14,18 @@ demo: setup  ## set all up, run the main job on the demo case, say where to look
 	@.venv/bin/mountproof demo --out out/demo
 	@echo 'Next: .venv/bin/mountproof open   (the bench in your browser)'
 
-test: check browser  ## set all up, check the style, types, arrows and pages, and run every test
+test: style browser  ## set all up, check the style, types and arrows, and run every test
 	@$(PY) -m pytest -n 2 --dist worksteal
 
-check: setup-dev  ## lint, types, arrows and pages of both languages (no Python tests; under a minute)
+check: style  ## style, types, arrows, and the pages (a minute)
+	@$(PY) -m pytest -q tests/test_pages.py
+
+style: setup-dev  ## lint, types and arrows of both languages
 	@.venv/bin/ruff format --check -q .
 	@.venv/bin/ruff check -q .
 	@.venv/bin/lint-imports --no-cache >/dev/null || .venv/bin/lint-imports --no-cache
 	@.venv/bin/mypy
 	@tools/page check
-	@$(PY) -m pytest -q tests/test_pages.py
 
 page: $(PAGE)  ## build the page of the web bench into the package
 

@@ -38,4 +38,6 @@ if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else DRAWS
     shares, named = coverage(count)
     told = ", ".join(f"{name} {100 * share:.1f} %" for name, share in zip(SHAPES, shares, strict=True))
-    print(f"{count} pairs without any change: {told} of the 95 % intervals hold it; {100 * named:.1f} % name a shape")
+    print(
+        f"{count} pairs without any change: {told} of the 95 % intervals hold it; {100 * named:.1f} % name a shape"
+    )

@@ -8,12 +8,15 @@ from pathlib import Path
 # Matrices here are small: threads of the linear algebra library would only wait for each other. Before numpy.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+import fcntl
+import pickle
 import sys
 from collections.abc import Sequence
 
 import pytest
 from hypothesis import settings
 
+from mountproof.answers.result import Sheet
 from mountproof.faults import Fault, FaultError
 from mountproof.said import Said
 
@@ -45,6 +48,23 @@ def small_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder.mkdir()
     make_demo(folder, triangles=20_000)
     return folder
+
+
+@pytest.fixture(scope="session")
+def example_sheets(tmp_path_factory: pytest.TempPathFactory) -> list[Sheet]:
+    """Sheets of every example case of the pages: worked out once, by whichever process asks first."""
+    from docs.generate import example_sheets
+
+    base = tmp_path_factory.getbasetemp()
+    kept = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "example-sheets.pickle"
+    with kept.with_suffix(".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not kept.exists():
+            made = example_sheets()
+            kept.write_bytes(pickle.dumps(made))
+            return made
+    sheets: list[Sheet] = pickle.loads(kept.read_bytes())
+    return sheets
 
 
 _RAISED = FaultError.__init__

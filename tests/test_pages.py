@@ -30,11 +30,6 @@ def names(pages: list[Path]) -> list[str]:
     return [str(page.relative_to(ROOT)) for page in pages]
 
 
-@pytest.fixture(scope="module")
-def sheets() -> list[Sheet]:
-    return generate.example_sheets()
-
-
 def anchors(page: Path) -> set[str]:
     found = re.findall(r"^#+ +(.+?) *$", page.read_text(encoding="utf-8"), re.MULTILINE)
     return {re.sub(r"[^\w -]", "", head.lower()).replace(" ", "-") for head in found}
@@ -63,13 +58,13 @@ def test_the_list_of_commands_is_current() -> None:
     assert (DOCS / "commands.md").read_text(encoding="utf-8") == generate.commands_page(), AGAIN
 
 
-def test_the_list_of_what_an_answer_can_say_is_current(sheets: list[Sheet]) -> None:
-    made = generate.answers_page(generate.entries_of(sheets))
+def test_the_list_of_what_an_answer_can_say_is_current(example_sheets: list[Sheet]) -> None:
+    made = generate.answers_page(generate.entries_of(example_sheets))
     assert (DOCS / "answers.md").read_text(encoding="utf-8") == made, AGAIN
 
 
-def test_every_quantity_in_the_program_text_is_shown_by_some_example(sheets: list[Sheet]) -> None:
-    keys = {e.key for e in generate.entries_of(sheets)}
+def test_every_quantity_in_the_program_text_is_shown_by_some_example(example_sheets: list[Sheet]) -> None:
+    keys = {e.key for e in generate.entries_of(example_sheets)}
     patterns = generate.key_patterns()
     assert sum(map(len, patterns.values())) > 20
     unseen = [

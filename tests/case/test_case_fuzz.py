@@ -154,14 +154,14 @@ def toml(value: Any, wrong_at: tuple[str | int, ...] | None, wrong: str) -> str:
     return "\n".join(f'"{key}" = {inline(inner, (key,))}' for key, inner in value.items()) + "\n"
 
 
-def test_every_entry_with_every_wrong_kind_of_value_is_said_in_plain_words() -> None:
+def test_every_entry_with_wrong_kinds_of_value_is_said_in_plain_words() -> None:
     """Each fault names the entry that was spoilt or something inside it, on its own line."""
     doc = tomllib.loads(USED)
     assert isinstance(doc, dict)
     text_lines = list(doc)
     spoilt = 0
     for turn, path in enumerate(entries(doc)):
-        for wrong in WRONG_TEXTS[turn % 3 :: 3]:
+        for wrong in WRONG_TEXTS[turn % 7 :: 7]:
             text = toml(doc, path, wrong)
             try:
                 parse_case(text)

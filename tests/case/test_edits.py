@@ -30,7 +30,7 @@ from mountproof.case.writing import set_values
 from mountproof.faults import FaultError
 
 BENCH = Path(__file__).with_name("bench_case.toml").read_text(encoding="utf-8")
-SLOW = settings(max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+SLOW = settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 Edit = tuple[str, Any]
 
 

@@ -27,7 +27,7 @@ from mountproof.faults import FaultError
 BENCH = Path(__file__).with_name("bench_case.toml")
 TEXT = BENCH.read_text()
 SLOW = settings(
-    max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+    max_examples=30, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 )
 
 

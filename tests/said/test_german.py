@@ -13,7 +13,6 @@ from typing import Any
 
 import pytest
 
-from docs import generate
 from mountproof.answers.result import Sheet
 from mountproof.answers.sheet import answer
 from mountproof.case.files import load_case, parse_case
@@ -172,30 +171,28 @@ def left_of(value: Any, name: str = "") -> Iterator[tuple[str, str]]:
             yield from left_of(part)
 
 
-@pytest.fixture(scope="module")
-def sheets() -> list[Sheet]:
-    return generate.example_sheets()
-
-
 def test_what_is_left_of_a_text_without_words_is_seen() -> None:
     made = say("open {pin} in {state}", pin="the pin", state="A")
     assert [word for word, _ in left_of(made)] == ["the", "pin"]
     assert [word for word, _ in left_of((made, "a plain text"))] == ["the", "pin", "plain", "text"]
 
 
-def test_answers_hold_no_words_but_the_users_own(sheets: list[Sheet]) -> None:
+def test_answers_hold_no_words_but_the_users_own(example_sheets: list[Sheet]) -> None:
     """Names of pairs, states, records and files are the user's; everything else comes from the files of a language."""
     users = re.compile(r"[A-Z]{2,3}|(?i:record)|upper|lower|stl|csv|teeth|ply")
     odd = {
-        f"{word}: {text}" for sheet in sheets for word, text in left_of(sheet) if not users.fullmatch(word)
+        f"{word}: {text}"
+        for sheet in example_sheets
+        for word, text in left_of(sheet)
+        if not users.fullmatch(word)
     }
     assert not odd
 
 
-def test_a_german_sheet_has_decimal_commas(sheets: list[Sheet]) -> None:
+def test_a_german_sheet_has_decimal_commas(example_sheets: list[Sheet]) -> None:
     """But where a file, a page, a standard or a typed reading is named."""
     names = re.compile(r"\w+\.(stl|csv|md|ply)|\d+:\d{4}, [\d.]+|doi \S+|docs/\S+")
-    for sheet in sheets:
+    for sheet in example_sheets:
         german = rendered(sheet, "de")
         for field in fields(german):
             text = re.sub(r'"[\d.,/]+"', "", re.sub(names, "", str(getattr(german, field.name))))

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mountproof.case.store import CaseState, ConflictError, Store
@@ -199,6 +199,7 @@ def test_the_database_itself_refuses_to_change_a_profile_or_a_device(store: Stor
                     raw.execute(statement)
 
 
+@settings(max_examples=30)
 @given(st.lists(st.sampled_from(["case", "edit", "state", "accept", "profile", "device", "nothing"])))
 def test_every_kept_change_is_noticed(tmp_path_factory: pytest.TempPathFactory, done: list[str]) -> None:
     """Each kind of change makes the polled number another one; one that is not kept leaves it."""
