@@ -12,6 +12,7 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.other_scans import other_scans
 from mountproof.answers.result import Verdict, Why, worst
 from mountproof.case.files import parse_case
+from mountproof.case.limits import Limits
 from mountproof.case.model import Case
 from mountproof.case.scans import write_stl
 from mountproof.geometry.deformation import FLEXURE, measure_of, shape_motion
@@ -96,12 +97,17 @@ def test_two_scans_of_one_cast_that_differ_are_a_matter_of_scanning(tmp_path: Pa
     assert not any("impression" in n.reading for n in ledger.needs)
 
 
-def test_a_twist_is_a_twist(tmp_path: Path) -> None:
-    ledger, says = _page(_case(tmp_path, _moved("twist", -0.25)))
+@pytest.mark.parametrize("amount", [0.2, 0.35])
+def test_a_twist_is_a_twist(tmp_path: Path, amount: float) -> None:
+    ledger, says = _page(_case(tmp_path, _moved("twist", -amount)))
     assert says[0].startswith("the lower cast is twisted against again.stl") and "upwards" in says[0]
     assert len(says) == 1
-    assert Verdict.DISAGREES in ledger.verdicts or Verdict.DOUBTFUL in ledger.verdicts
-    assert ledger.finds[0].values[1] > 0.15
+    found, cov = ledger.finds[0].values[1], ledger.finds[0].cov[1, 1]
+    assert abs(found - amount) < 2.0 * np.sqrt(cov) + 0.05 * amount
+    limit = Limits().cross_arch_width
+    sure = bool(abs(found) - 2.0 * np.sqrt(cov) > limit.redo)
+    assert (Verdict.DISAGREES in ledger.verdicts) is sure
+    assert sure is (amount > 0.3)
 
 
 def test_a_scan_that_grew_all_over_is_larger_and_not_wider(tmp_path: Path) -> None:

@@ -173,7 +173,7 @@ def _rates(found: Proof, limit: Limit) -> Rates:
 @lru_cache(maxsize=16)
 def _simulated(design: Design) -> Rates:
     honest_cov, few, checks, judged, limits = design.parts
-    draws = 500 if checks.choices else 2000  # ways of seating cost one hypothesis at a time
+    draws = 500 if checks.choices else 1000  # ways of seating cost one hypothesis at a time
     return verdict_rates(honest_cov, few, checks, judged, limits, np.random.default_rng(_SEED), draws)
 
 

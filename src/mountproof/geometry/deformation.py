@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
+from scipy.stats import norm
 from scipy.stats import t as student
 
 from mountproof.geometry.nearest import Mesh, nearest
@@ -32,6 +33,12 @@ PATCH_MM = 9.0
 FALSE_ALARMS = 0.05
 _TUKEY, _MAD, _LEAST_SD_MM = 4.685, 0.6744897501960817, 5e-4
 _ROUNDS = 6
+#: What hangs together over the borders of patches makes no doubt larger than by this: beyond, it is no scatter.
+_MOST_BEYOND = 2.0
+#: A fit that takes back less of a small motion than this is not at its end: nothing is concluded from it.
+_LEAST_ANSWER = 0.2
+#: No motion is tried by less (mm): below it, partners do not change.
+_LEAST_TRIED = 1e-4
 #: A shape is held where what else could move takes less than this share of its information away.
 _HELD = 1e-3
 #: Cells in which spots are looked for, mm; fewer points than these show nothing; so many SDs and so far they stand off.
@@ -78,7 +85,7 @@ class Deformed(NamedTuple):
     cov: Array
     held: NDArray[np.bool_]
     shows: NDArray[np.bool_]
-    degrees: int
+    degrees: Array
     likelihood: dict[str, float]
     amounts: dict[str, float]
     spots: tuple[Spot, ...]
@@ -138,16 +145,17 @@ def deformation(
     at = transform(found.pose, points)
     sized = measure_of(at) if measure is None else measure
     plain = _fit(at, mesh, sized, SHAPES, most_mm, patch_mm)
-    wider = _fit(at, mesh, sized, (*SHAPES, FLEXURE), most_mm, patch_mm)
+    wider = _fit(at, mesh, sized, (*SHAPES, FLEXURE), most_mm, patch_mm, plain.answered)
     likelihood, amounts = _alone(wider)
-    sd = np.sqrt(np.diag(plain.cov))
     limit = student.ppf(1.0 - FALSE_ALARMS / (2.0 * len(SHAPES)), plain.degrees)
-    shows = plain.held & (np.abs(plain.values) > limit * sd)
+    shows = plain.held & (np.abs(plain.values) > limit * np.sqrt(np.diag(plain.cov)))
+    # A doubt that few patches tell is itself in doubt: stated as the doubt that is as wide with many.
+    few = student.ppf(0.975, plain.degrees) / norm.ppf(0.975)
     return Deformed(
         found,
         sized,
         plain.values,
-        plain.cov,
+        plain.cov * np.outer(few, few),
         plain.held,
         shows,
         plain.degrees,
@@ -172,61 +180,161 @@ class _Fit(NamedTuple):
     values: Array
     cov: Array
     held: NDArray[np.bool_]
-    degrees: int
+    degrees: Array
     at: Array
     residual: Array
     sd: float
+    answered: Array
 
 
 def _fit(
-    at: Array, mesh: Mesh, measure: Measure, shapes: tuple[str, ...], most_mm: float, patch_mm: float
+    at: Array,
+    mesh: Mesh,
+    measure: Measure,
+    shapes: tuple[str, ...],
+    most_mm: float,
+    patch_mm: float,
+    answered: Array | None = None,
 ) -> _Fit:
-    """Fit the six rigid motions and ``shapes`` to the distances along the normals, by a few rounds of nearest points."""
+    """Fit the six rigid motions and ``shapes`` to the distances along the normals, by a few rounds of nearest points.
+
+    ``answered`` (j, j), j no more than k: as ``_answered`` found it for the first of these motions; tried anew where None.
+    """
     modes = np.stack([*_rigid(at, measure), *(shape_motion(s, at, measure) for s in shapes)], axis=2)
     size = np.sqrt((modes**2).sum(axis=1).mean(axis=0))
     modes = modes / size
     values = np.zeros(modes.shape[2])
-    hint = None
+    hint: NDArray[np.int32] | None = None
     for _ in range(_ROUNDS):
-        moved = at - modes @ values
-        found = nearest(moved, mesh, most_mm, hint)
-        hint = found.row
-        normals = mesh.normals[found.row]
-        ok = (found.row >= 0) & ~found.on_border & (np.abs(normals).sum(axis=1) > 0.0)
-        signed = np.einsum("ij,ij->i", moved - found.place_mm, normals)
-        if ok.sum() < 100:
-            raise ValueError("fewer than a hundred points lie near the surface: look at the start")
-        sd = max(float(np.median(np.abs(signed[ok]))) / _MAD, _LEAST_SD_MM)
-        rows = np.flatnonzero(ok & (np.abs(signed) < _TUKEY * sd))
-        jacobian = np.einsum("ij,ijk->ik", normals[rows], modes[rows])
-        share = (signed[rows] / (_TUKEY * sd)) ** 2
-        weight = (1.0 - share) ** 2
-        information = (jacobian * weight[:, None]).T @ jacobian
-        inverse, lost = _inverse(information)
-        step = inverse @ (jacobian.T @ (weight * signed[rows]))
-        values = values + step
-        if np.abs(step).max() < 1e-5:
+        one = _step(at, modes, values, mesh, most_mm, hint)
+        values, hint = values + one.step, one.hint
+        if np.abs(one.step).max() < 1e-5:
             break
+    rows, jacobian, signed = one.rows, one.jacobian, one.signed
     which, patches = cubes_of(at[rows], patch_mm)
-    degrees = patches - modes.shape[2]
-    if degrees < 8:
+    if patches - modes.shape[2] < 8:
         raise ValueError("the scans share too little surface to tell shapes apart")
-    yields = max(float(((1.0 - share) * (1.0 - 5.0 * share)).sum()), 0.1 * float(weight.sum()))
     pulls = np.zeros((patches, modes.shape[2]))
-    np.add.at(pulls, which, jacobian * (weight * signed[rows])[:, None])
+    np.add.at(pulls, which, jacobian * (one.weight * signed[rows])[:, None])
     own = np.zeros((patches, modes.shape[2], modes.shape[2]))
-    np.add.at(own, which, np.einsum("i,ia,ib->iab", weight, jacobian, jacobian))
-    # Where the fit would go without one patch: patches at the ends of an arch pull the fit after them, which hides them.
-    without = np.linalg.solve(np.eye(len(inverse)) - own @ inverse, pulls[:, :, None])[:, :, 0]
-    moves = (without * ((patches - 1) / patches) ** 0.5) @ inverse
-    cov = moves.T @ moves * (float(weight.sum()) / yields) ** 2 / np.outer(size, size)
+    np.add.at(own, which, np.einsum("i,ia,ib->iab", one.weight, jacobian, jacobian))
+    # Where the fit would go without one patch: patches at the ends of an arch pull the fit after them, which hides them from a
+    # plain sum. Without them all is too wide, with them too narrow: half way is right where patches are alike.
+    without = np.linalg.solve(np.eye(len(one.inverse)) - own @ one.inverse, pulls[:, :, None])[:, :, 0]
+    moves = 0.5 * (pulls + without) @ one.inverse
+    pull = jacobian @ one.inverse * one.weight[:, None]
+    moves = moves * _beyond_patches(at[rows], pull, signed[rows], which)
+    if answered is None:
+        sds = np.sqrt(np.square(moves).sum(axis=0))
+        answered = _answered(at, modes, values, sds, mesh, most_mm, one.hint)
+    back = np.diag(np.full(modes.shape[2], np.diag(answered).mean()))
+    back[: len(answered), : len(answered)] = answered
+    moves = np.linalg.solve(back, moves.T).T
+    cov = moves.T @ moves / np.outer(size, size)
     # Points that stray to and fro about a curved surface lie outside it on average, by half its curvature times their variance.
-    floor_mm = _LEAST_SHAPE_MM + _CURVED * sd**2
+    floor_mm = _LEAST_SHAPE_MM + _CURVED * one.sd**2
     floors = [floor_mm / measure.half_width_mm if name == "scale" else floor_mm for name in shapes]
     cov[6:, 6:] += np.diag(np.square(floors))
-    free = (lost**2).sum(axis=1) > 0.01 if lost.size else np.zeros(len(values), np.bool_)
-    residual = np.where(ok, signed, np.nan)
-    return _Fit((values / size)[6:], cov[6:, 6:], ~free[6:], degrees, at, residual, sd)
+    free = (one.lost**2).sum(axis=1) > 0.01 if one.lost.size else np.zeros(len(values), np.bool_)
+    share = np.column_stack([np.bincount(which, pull[:, k] ** 2, patches) for k in range(6, modes.shape[2])])
+    most = np.maximum(share.max(axis=0), np.finfo(np.float64).tiny)
+    degrees = np.maximum(
+        (share / most).sum(axis=0) ** 2 / np.maximum((share / most) ** 2, 1e-300).sum(axis=0), 1.0
+    )
+    return _Fit((values / size)[6:], cov[6:, 6:], ~free[6:], degrees, at, one.residual, one.sd, answered)
+
+
+class _Step(NamedTuple):
+    """One round: the step (k,), and of the points that count: their rows, normals along the motions, distances, weights."""
+
+    step: Array
+    rows: NDArray[np.intp]
+    jacobian: Array
+    signed: Array
+    weight: Array
+    inverse: Array
+    lost: Array
+    residual: Array
+    sd: float
+    hint: NDArray[np.int32]
+
+
+def _step(
+    at: Array, modes: Array, values: Array, mesh: Mesh, most_mm: float, hint: NDArray[np.int32] | None
+) -> _Step:
+    """One round of nearest points with Tukey's weights."""
+    moved = at - modes @ values
+    found = nearest(moved, mesh, most_mm, hint)
+    normals = mesh.normals[found.row]
+    ok = (found.row >= 0) & ~found.on_border & (np.abs(normals).sum(axis=1) > 0.0)
+    signed = np.einsum("ij,ij->i", moved - found.place_mm, normals)
+    if ok.sum() < 100:
+        raise ValueError("fewer than a hundred points lie near the surface: look at the start")
+    sd = max(float(np.median(np.abs(signed[ok]))) / _MAD, _LEAST_SD_MM)
+    rows = np.flatnonzero(ok & (np.abs(signed) < _TUKEY * sd))
+    jacobian = np.einsum("ij,ijk->ik", normals[rows], modes[rows])
+    weight = (1.0 - (signed[rows] / (_TUKEY * sd)) ** 2) ** 2
+    inverse, lost = _inverse((jacobian * weight[:, None]).T @ jacobian)
+    step = inverse @ (jacobian.T @ (weight * signed[rows]))
+    return _Step(
+        step,
+        rows,
+        jacobian,
+        signed,
+        weight,
+        inverse,
+        lost,
+        np.where(ok, signed, np.nan),
+        sd,
+        found.row,
+    )
+
+
+def _answered(
+    at: Array, modes: Array, values: Array, sds: Array, mesh: Mesh, most_mm: float, hint: NDArray[np.int32]
+) -> Array:
+    """Return (k, k) how much of a small motion, one SD of each, one round takes back.
+
+    Less than all of it, since points find new partners on a curved surface, and since Tukey's weights let go: by so much less
+    the fit is held, and by so much more it strays.
+    """
+    still = _step(at, modes, values, mesh, most_mm, hint).step
+    out = np.zeros((len(values), len(values)))
+    for k in range(len(values)):
+        by = np.zeros(len(values))
+        by[k] = max(float(sds[k]), _LEAST_TRIED)
+        out[:, k] = (still - _step(at, modes, values + by, mesh, most_mm, hint).step) / by[k]
+    held = np.linalg.eigvals(out).real.min()
+    return out if held > _LEAST_ANSWER else np.eye(len(values))
+
+
+def _beyond_patches(at: Array, pull: Array, residual: Array, patch: NDArray[np.intp]) -> Array:
+    """Return by how much the SD of each motion grows (k,) since residuals hang together over the borders of patches.
+
+    ``pull`` (n, k) moves the motions by each residual. How residuals hang together over a distance is read off all of
+    them, in cells; it is followed to where it ends. Both sums of it, within patches and over all, are then compared.
+    """
+    cell, cells = cubes_of(at, _CELL_MM)
+    count = np.bincount(cell, minlength=cells)
+    mean = np.bincount(cell, residual, cells) / count
+    middle = np.column_stack([np.bincount(cell, at[:, k], cells) for k in range(3)]) / count[:, None]
+    pulled = np.column_stack([np.bincount(cell, pull[:, k], cells) for k in range(pull.shape[1])])
+    home = np.zeros(cells, dtype=np.intp)
+    home[cell] = patch
+    pairs = cKDTree(middle).query_pairs(PATCH_MM, output_type="ndarray")
+    one, other = pairs[:, 0], pairs[:, 1]
+    apart = np.linalg.norm(middle[one] - middle[other], axis=1)
+    ring = np.minimum((apart / _CELL_MM).astype(np.intp), int(PATCH_MM / _CELL_MM) - 1)
+    product, weight = mean[one] * mean[other], np.sqrt(count[one] * count[other])
+    together = np.bincount(ring, product * weight) / np.maximum(np.bincount(ring, weight), 1.0)
+    together[np.maximum.accumulate(together <= 0.0)] = 0.0
+    shared = 2.0 * together[ring][:, None] * pulled[one] * pulled[other]
+    same = home[one] == home[other]
+    own = (np.square(mean)[:, None] * np.square(pulled)).sum(axis=0)
+    inside = own + shared[same].sum(axis=0)
+    grown = (inside + shared[~same].sum(axis=0)) / np.maximum(inside, np.finfo(np.float64).tiny)
+    out: Array = np.sqrt(np.clip(grown, 1.0, _MOST_BEYOND**2))
+    return out
 
 
 def _rigid(at: Array, measure: Measure) -> list[Array]:
