@@ -2,6 +2,7 @@
 import type { Shapes } from '../../api/shapes';
 import { GROUP, type Label } from '../gl/labels';
 import type { Tap } from '../gl/stage';
+import type { Place } from './motion';
 import type { Site, Stop } from './scene';
 
 const MOST_NUMBERED = 9;
@@ -23,6 +24,22 @@ function numbered(site: Site, rank: number, chosen: boolean): Label[] {
     { text, style, at: site.lower_point_mm, moves: true, group: GROUP.lower, front },
   ];
 }
+
+/** Marks at what meets, then at what is nearest; seen through the cusps in front of them. */
+const placed = (place: Place, rank: number): Label[] => {
+  const style = place.kind === 'meets' ? 'first' : 'site';
+  const text = `${rank + 1}`;
+  return [
+    { text, style, at: place.point_mm, moves: false, group: GROUP.upper, front: 6 },
+    { text, style, at: place.lower_point_mm, moves: true, group: GROUP.lower, front: 6 },
+  ];
+};
+
+/** Everything that is written into the picture at one position of a movement. */
+export const movingLabels = (always: readonly Shapes['LabelOut'][], places: readonly Place[]): Label[] => [
+  ...places.filter((_, rank) => rank < MOST_NUMBERED).flatMap(placed),
+  ...always.map(fixed),
+];
 
 /** A mark at the place that somebody tapped. */
 const tapped = (tap: Tap): Label => ({
