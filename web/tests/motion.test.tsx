@@ -126,13 +126,17 @@ describe('the choice of a movement', () => {
     expect([shown.value, position.value]).toEqual([null, null]);
   });
 
-  it('turns casts that lie opened so that both are seen together, and leaves any other view alone', () => {
+  it('turns casts that lie opened so that both are seen together, and leaves a chosen view alone', () => {
     expect(view.value).toBe('right');
-    choose('right');
-    expect(view.value).toBe('right');
-    view.value = 'both';
     choose('right');
     expect(view.value).toBe('front');
+    choose(null);
+    expect(view.value).toBe('both');
+    view.value = 'left';
+    choose('right');
+    expect(view.value).toBe('left');
+    choose(null);
+    expect(view.value).toBe('left');
   });
 });
 

@@ -60,10 +60,10 @@ function Whole({ caseId, of }: { caseId: number; of: SceneOut }) {
       {moves ? <Motion caseId={caseId} /> : <Slider of={of} />}
       <div class="space-beside">
         <div class="stack">
-          {able && of.arches.length > 0 ? <Shown /> : null}
+          {able && of.arches.length > 0 ? <Shown banded={banded} /> : null}
           {able ? (
             <p id="space-keys" class="small quiet">
-              {t('space.keys')}
+              {t('space.keys')} {moves ? t('space.keys_marks') : t('space.keys_enter')}
             </p>
           ) : null}
         </div>

@@ -25,13 +25,17 @@ function numbered(site: Site, rank: number, chosen: boolean): Label[] {
   ];
 }
 
-/** Marks at what meets, then at what is nearest; seen through the cusps in front of them. */
+/** Through both casts: wherever it is, what meets is marked. What is only near is seen through a cusp. */
+const THROUGH = { meets: 90, near: 6 };
+
+/** Marks at what meets, then at what is nearest. */
 const placed = (place: Place, rank: number): Label[] => {
   const style = place.kind === 'meets' ? 'first' : 'site';
   const text = `${rank + 1}`;
+  const front = THROUGH[place.kind];
   return [
-    { text, style, at: place.point_mm, moves: false, group: GROUP.upper, front: 6 },
-    { text, style, at: place.lower_point_mm, moves: true, group: GROUP.lower, front: 6 },
+    { text, style, at: place.point_mm, moves: false, group: GROUP.upper, front },
+    { text, style, at: place.lower_point_mm, moves: true, group: GROUP.lower, front },
   ];
 };
 

@@ -27,18 +27,24 @@ export const movement = computed<Movement | null>(
 );
 export const position = computed(() => movement.value?.steps[at.value] ?? null);
 
-/** From where a movement is seen best, where both casts lie opened beside each other so far. */
+/** From where a movement is seen best, unless a person chose a view that shows both casts together. */
 const FROM = { closing: 'right', slide: 'right', ahead: 'right', right: 'front', left: 'front' } as const;
+
+/** Views in which the casts are not seen together. */
+const APART: ReadonlySet<string> = new Set(['both', 'upper', 'lower']);
 
 /** Shows a movement from its first position; null goes back to closing with the gap in bands. */
 export function choose(key: Key | null): void {
+  const before = shown.value;
+  const ours = before !== null && view.value === FROM[before];
   shown.value = key;
   at.value = 0;
   there.value = null;
   chosen.value = null;
-  if (key === null || !['both', 'upper', 'lower'].includes(view.value)) return;
+  const next = key === null ? 'both' : FROM[key];
+  if (next === view.value || (!ours && (key === null || !APART.has(view.value)))) return;
   only.value = {};
-  view.value = FROM[key];
+  view.value = next;
 }
 
 let loading: AbortController | null = null;
