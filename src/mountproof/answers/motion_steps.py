@@ -12,7 +12,7 @@ from mountproof.answers.motion_parts import Movement
 from mountproof.answers.progress import Progress, quiet, within
 from mountproof.answers.result import Answer, Need
 from mountproof.case.model import Case
-from mountproof.said import joined, say, term
+from mountproof.said import joined, say
 
 _SIDES: tuple[Direction, ...] = ("ahead", "right", "left")
 
@@ -39,7 +39,7 @@ def _closing(case: Case, contacts: Answer, evidence: ContactEvidence | None, pro
     title = say("Closing to first contact")
     about = say("Amounts are what is left until first contact, along closure at its place.")
     if evidence is None:
-        return Movement("closing", title, about, (), contacts.needs, (contacts.headline,))
+        return Movement("closing", title, about, (), _for_scans(contacts), (contacts.headline,))
     # Surfaces need compiled kernels, which are slow to import: a caliper-only case must not wait for them.
     from mountproof.answers.motion_closing import OPEN_MM, begins_open, closing_steps
 
@@ -59,7 +59,7 @@ def _closing(case: Case, contacts: Answer, evidence: ContactEvidence | None, pro
 def _slide(case: Case, contacts: Answer, evidence: ContactEvidence | None) -> Movement:
     title = say("Slide from first contact into MIP")
     if evidence is None:
-        return Movement("slide", title, "", (), contacts.needs, (contacts.headline,))
+        return Movement("slide", title, "", (), _for_scans(contacts), (contacts.headline,))
     path = evidence.slide
     if path is None or not path.stages:
         return Movement("slide", title, "", (), _numbers(), ())
@@ -105,14 +105,15 @@ def _excursion(
         return Movement(way, title, "", (), _missing(contacts, guidance, evidence), (guidance.headline,))
     from mountproof.answers.motion_excursions import excursion_steps
 
-    about = (
-        say("Amounts are the travel of the condyles; at each the lower is closed until it touches.")
-        if way == "ahead"
-        else say(
-            "Amounts are the travel of the {side} condyle; at each the lower is closed until it touches.",
-            side=term("left" if way == "right" else "right"),
-        )
-    )
+    about = {
+        "ahead": say("Amounts are the travel of the condyles; at each the lower is closed until it touches."),
+        "right": say(
+            "Amounts are the travel of the left condyle; at each the lower is closed until it touches."
+        ),
+        "left": say(
+            "Amounts are the travel of the right condyle; at each the lower is closed until it touches."
+        ),
+    }[way]
     notes = [
         say(
             "With the middle settings of the joints; question 6 tells what touches with others. Excursions begin at first "
@@ -132,10 +133,15 @@ def _excursion(
 def _missing(contacts: Answer, guidance: Answer, evidence: ContactEvidence | None) -> tuple[Need, ...]:
     """Return what keeps an excursion from being worked out: scans and their relation, records, numbers of teeth."""
     if evidence is None:
-        return tuple(dict.fromkeys((*contacts.needs, *guidance.needs)))
+        return tuple(dict.fromkeys((*_for_scans(contacts), *guidance.needs)))
     if not (evidence.upper_teeth.any() and evidence.lower_teeth.any()):
         return _numbers()
     return guidance.needs
+
+
+def _for_scans(contacts: Answer) -> tuple[Need, ...]:
+    """Return what the scans lack: a foil names teeth, and moves no cast."""
+    return tuple(need for need in contacts.needs if need.field != "foils")
 
 
 def _numbers() -> tuple[Need, ...]:
