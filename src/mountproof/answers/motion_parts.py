@@ -84,7 +84,10 @@ def motion_place(
     lower_point_mm: Array,
     within_mm: float,
 ) -> MotionPlace:
-    """Return what stands at one place; a gap up to ``within_mm`` counts as a meeting."""
+    """Return what stands at one place; a gap up to ``within_mm`` counts as a meeting.
+
+    ``upper_point_mm`` (3,) in the frame; ``lower_point_mm`` (3,) on the lower as the record holds it.
+    """
     meets = gap_mm <= within_mm
     words = say("touching") if meets else gap_words(gap_mm)
     pair = pair_words(case, upper, lower)
