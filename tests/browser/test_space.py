@@ -152,6 +152,90 @@ def test_the_slider_goes_by_key_and_everything_follows(visit, bench: Bench, demo
     expect(page.locator(".slider-shown strong")).to_have_text(scene["steps"][scene["stops"][1]]["shown"])
 
 
+def movements(bench: Bench, case_id: int) -> dict[str, dict[str, Any]]:
+    """Wait until the movements of a case are there, by their keys."""
+    until = time.monotonic() + 120
+    while not (found := bench.send("GET", f"/api/cases/{case_id}/scene/motions")["movements"]):
+        assert time.monotonic() < until, "no movements"
+        time.sleep(0.2)
+    return {one["key"]: one for one in found}
+
+
+def dragged(page: Page, to: float) -> None:
+    """Drag the slider from where it stands to a part (0 to 1) of its length."""
+    slider = page.get_by_role("slider")
+    slider.scroll_into_view_if_needed()
+    box = slider.bounding_box()
+    assert box is not None
+    at = float(slider.evaluate("one => Number(one.value) / Number(one.max)"))
+    thumb = 16.0
+    x = [box["x"] + 0.5 * thumb + part * (box["width"] - thumb) for part in (at, to)]
+    y = box["y"] + 0.5 * box["height"]
+    page.mouse.move(x[0], y)
+    page.mouse.down()
+    page.mouse.move(x[1], y, steps=4)
+    page.mouse.up()
+
+
+def test_a_movement_is_dragged_and_its_line_is_read(visit, bench: Bench, demo: int, screens, clean) -> None:
+    told = movements(bench, demo)
+    page = opened(visit(f"#/case/{demo}/space"))
+    line, shown = page.locator(".motion-line"), page.locator(".slider-shown strong")
+    steps = told["ahead"]["steps"]
+    page.get_by_role("radio", name=told["ahead"]["title"]).check()
+    expect(line).to_have_text(steps[0]["line"])
+    dragged(page, 1.0)
+    expect(line).to_have_text(steps[-1]["line"])
+    expect(shown).to_have_text(steps[-1]["label"])
+    expect(page.get_by_role("slider")).to_have_attribute("aria-valuetext", steps[-1]["line"])
+    page.wait_for_timeout(600)
+    far = page.locator("canvas.stage-canvas").screenshot()
+    # between two positions it goes to the nearer one
+    dragged(page, 1.3 / (len(steps) - 1))
+    expect(line).to_have_text(steps[1]["line"])
+    page.get_by_role("slider").press("ArrowRight")
+    expect(line).to_have_text(steps[2]["line"])
+    marked = page.locator(".motion-tables tbody th").all_inner_texts()
+    assert marked == [place["pair"] for place in steps[2]["places"]]
+    page.wait_for_timeout(600)
+    screens(page, "motion-ahead")
+    assert page.locator("canvas.stage-canvas").screenshot() != far, "the lower did not move"
+    clean(page)
+    page.get_by_role("radio", name="Closing, with the gap in bands").check()
+    expect(page.locator(".sites")).to_be_visible()
+
+
+def test_on_a_tablet_movements_are_told_in_german(visit, bench: Bench, demo: int, screens, clean) -> None:
+    movements(bench, demo)
+    page = opened(visit(f"#/case/{demo}/space", size=TABLET, language="de"))
+    page.get_by_role("radio", name="Geradeaus nach vorn").check()
+    page.get_by_role("button", name="Nächste Stellung").click()
+    expect(page.locator(".motion-line")).to_contain_text("0,5 mm nach vorn: Berührung bei")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    for name, key in (
+        ("Schließen bis zum Erstkontakt", "Home"),
+        ("Kiefer nach rechts", "End"),
+        ("Gleiten", "End"),
+    ):
+        page.get_by_role("radio", name=name).check()
+        page.get_by_role("slider").press(key)
+        page.wait_for_timeout(600)
+        screens(page, f"motion-tablet-de-{name[:6]}")
+    expect(page.locator(".motion-line")).to_contain_text("In Ruhe")
+    clean(page)
+
+
+def test_a_movement_without_its_entries_says_which(visit, bench: Bench) -> None:
+    case_id = bench.new_case("NO SCANS")
+    told = movements(bench, case_id)
+    page = visit(f"#/case/{case_id}/space")
+    page.get_by_role("radio", name=told["ahead"]["title"]).check()
+    section = page.get_by_role("region", name=told["ahead"]["title"])
+    expect(section).to_contain_text("a scan of the upper cast")
+    expect(section.get_by_role("link", name=re.compile("protrusive record"))).to_be_visible()
+    assert page.get_by_role("slider").count() == 0
+
+
 def test_a_site_is_chosen_and_a_place_told_without_a_mouse(visit, demo: int) -> None:
     page = opened(visit(f"#/case/{demo}/space"))
     page.get_by_role("button", name="Upper, from below").press("Enter")

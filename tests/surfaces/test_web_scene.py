@@ -219,6 +219,56 @@ def test_tooth_numbers_come_in_whole_or_not_at_all(send: Send) -> None:
     assert send("POST", "/api/cases/1/edits", json=body).status_code == 200
 
 
+def motions(send: Send, case_id: int = 1, **more: Any) -> dict[str, Any]:
+    """The movements of a case, once their answers are there."""
+    until = time.monotonic() + 60
+    while time.monotonic() < until:
+        answer = send("GET", f"/api/cases/{case_id}/scene/motions", **more)
+        assert answer.status_code == 200, answer.text
+        found: dict[str, Any] = answer.json()
+        if found["movements"]:
+            assert found["work"] is None
+            return found
+        assert found["work"]
+        time.sleep(0.1)
+    raise AssertionError("no movements")
+
+
+def test_movements_travel_with_poses_places_and_one_line_in_both_languages(
+    send: Send, shown: dict[str, Any]
+) -> None:
+    found = motions(send)
+    assert [m["key"] for m in found["movements"]] == ["closing", "slide", "ahead", "right", "left"]
+    german = motions(send, headers={"Accept-Language": "de"})
+    for one, other in zip(found["movements"], german["movements"], strict=True):
+        assert one["title"] != other["title"] and one["steps"] and one["about"]
+        for step, told in zip(one["steps"], other["steps"], strict=True):
+            assert step["moved"] == told["moved"] and step["line"] != told["line"]
+            assert step["label"].lower() in step["line"].lower()
+            moved = np.array(step["moved"])
+            assert moved[:3, :3].T @ moved[:3, :3] == pytest.approx(np.eye(3), abs=1e-9)
+            assert moved[3].tolist() == [0.0, 0.0, 0.0, 1.0]
+            for place in step["places"]:
+                assert place["pair"] and place["gap"]
+                if place["kind"] == "meets":
+                    low = moved @ [*place["lower_point_mm"], 1.0]
+                    assert low[:3] == pytest.approx(place["point_mm"], abs=1e-4)
+    closing = found["movements"][0]["steps"]
+    # the same first contact as the closing slider's, to the same table
+    assert closing[-1]["closed_rad"] == shown["steps"][shown["first"]]["closed_rad"]
+    first = shown["now"]["sites"][0]
+    assert closing[-1]["places"][0]["pair"] == f"{first['upper_tooth']} / {first['lower_tooth']}"
+
+
+def test_movements_that_cannot_be_worked_out_say_which_entry_is_missing(send: Send) -> None:
+    case_id = send("POST", "/api/cases", json={"code": "STILL"}).json()["case"]["id"]
+    for movement in motions(send, case_id)["movements"]:
+        assert movement["steps"] == []
+        assert {"scans"} <= {need["field"] for need in movement["needs"]}
+        assert all(need["reading"] and need["why"] for need in movement["needs"])
+    assert send("GET", "/api/cases/999/scene/motions").status_code == 404
+
+
 def test_a_case_without_scans_has_its_lines_and_says_what_it_needs(send: Send) -> None:
     case_id = send("POST", "/api/cases", json={"code": "BARE"}).json()["case"]["id"]
     found = send("GET", f"/api/cases/{case_id}/scene").json()

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from mountproof.geometry.poses import Array
+
+if TYPE_CHECKING:
+    # Its module needs compiled kernels, which are slow to import.
+    from mountproof.geometry.driven import Station
 
 Direction = Literal["ahead", "right", "left"]
 #: What a tooth does over the whole range of settings: touches in all, in some, in none; or a hole may hide it.
@@ -19,7 +23,7 @@ class Travel(NamedTuple):
     infinite where nothing opposes within ``far_mm``; ``guides`` (n): upper and lower tooth that stop the closing, None where
     no tooth does. ``low_mm``, ``high_mm`` (t): the least gap from ``from_mm`` of travel on, least and greatest over all
     settings, and ``touch`` (t) what follows. ``settings``: how many were tried; ``touch_mm``: closer than this counts as
-    touching.
+    touching. ``stations`` (n): the lower at each travel with the middle settings, against where the record holds it.
     """
 
     direction: Direction
@@ -35,6 +39,7 @@ class Travel(NamedTuple):
     touch_mm: float
     from_mm: float
     far_mm: float
+    stations: tuple[Station, ...] = ()
 
 
 class Setting(NamedTuple):

@@ -176,6 +176,7 @@ def _travel(
         TOUCH_MM,
         FROM_MM,
         FAR_MM,
+        fine,
     )
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.geometry.poses import Array
+
+if TYPE_CHECKING:
+    # Its module needs compiled kernels, which are slow to import.
+    from mountproof.answers.slide_path import Stage
 
 
 class Dots(NamedTuple):
@@ -219,9 +223,12 @@ class ChangeEvidence(NamedTuple):
 class SlidePath(NamedTuple):
     """The slide, place by place: ``names`` (n), and of each the way from first contact (k, 3), mm ahead, up, right.
 
-    ``mip_mm`` (n, 3): where MIP as scanned has each place, against first contact; None without such a scan.
+    ``mip_mm`` (n, 3): where MIP as scanned has each place, against first contact; None without such a scan. ``stages``: the
+    poses of the way that are told, in their order; ``settled`` false where the search for the rest did not come to an end.
     """
 
     names: tuple[str, ...]
     tracks_mm: tuple[Array, ...]
     mip_mm: Array | None = None
+    stages: tuple[Stage, ...] = ()
+    settled: bool = True

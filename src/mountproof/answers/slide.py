@@ -83,7 +83,7 @@ def slide(case: Case, closed: Closed, progress: Progress) -> Slide | None:
     # a pin attached to the upper member, on a table of the lower one: zero at first contact
     way = stages(closed.evidence, rest, start, places[0].first_mm, pin, friction)
     _way(case, way, places[0], friction, pin, page)
-    path = _path(rest, start, places, mip)
+    path = _path(rest, start, places, mip, way)
     return Slide(page, _sentence(places[0], told[0], by_scan is not None, rest), path)
 
 
@@ -309,7 +309,11 @@ def _sentence(place: SlidePlace, shift: Carried, by_scan: bool, rest: Rested) ->
 
 
 def _path(
-    rest: Rested, start: Array, places: tuple[SlidePlace, ...], mip: ScannedRelation | None
+    rest: Rested,
+    start: Array,
+    places: tuple[SlidePlace, ...],
+    mip: ScannedRelation | None,
+    way: tuple[Stage, ...],
 ) -> SlidePath:
     own = [transform(inverse(start), place.first_mm) for place in places]
     tracks = [
@@ -321,4 +325,4 @@ def _path(
         ends = np.array(
             [transform(mip.upper_from_lower, at) - p.first_mm for at, p in zip(own, places, strict=True)]
         )
-    return SlidePath(tuple(p.words for p in places), tuple(tracks), ends)
+    return SlidePath(tuple(p.words for p in places), tuple(tracks), ends, way, rest.settled.settled)

@@ -23,12 +23,14 @@ _MOST = 12
 class Stage(NamedTuple):
     """One pose of the way: ``travel_mm`` of the first place up to here, the pairs of teeth in touch, the pin, friction.
 
-    ``moved`` (4, 4): from first contact to here; ``pin_mm`` how far the pin has to come up (minus: down) since first contact,
-    None without an instrument; ``holds``: contacts with the stated friction could hold the push here.
+    ``places_mm`` (n, 3): where each of the pairs is nearest, in the frame. ``moved`` (4, 4): from first contact to here;
+    ``pin_mm`` how far the pin has to come up (minus: down) since first contact, None without an instrument; ``holds``: contacts
+    with the stated friction could hold the push here.
     """
 
     travel_mm: float
     pairs: tuple[tuple[int, int], ...]
+    places_mm: Array
     moved: Array
     pin_mm: float | None
     holds: bool
@@ -58,10 +60,16 @@ def _stage(
 ) -> Stage:
     near = touches_within(evidence.sited.upper, moved(evidence.sited.lower, pose), 2.0 * TOUCH_MM)
     at = near.gap_mm <= TOUCH_MM
-    pairs = {(int(evidence.upper_teeth[u]), int(evidence.lower_teeth[w])) for u, w in near.faces[at].tolist()}
+    places: dict[tuple[int, int], Array] = {}
+    for k in np.argsort(near.gap_mm, kind="stable").tolist():
+        if at[k]:
+            u, w = near.faces[k].tolist()
+            places.setdefault((int(evidence.upper_teeth[u]), int(evidence.lower_teeth[w])), near.point_mm[k])
+    pairs = tuple(sorted(places))
     since = pose @ inverse(start)
     here = transform(since, np.asarray(rest.push.point_mm))
     push = Push((here[0], here[1], here[2]), rest.push.direction)
     holds = friction_holds(near.point_mm[at], near.normal[at], push, friction)
     reads = None if pin is None else pin_from_motion(pin, since)
-    return Stage(travel_mm, tuple(sorted(pairs)), since, reads, holds)
+    there = np.array([places[pair] for pair in pairs]).reshape(-1, 3)
+    return Stage(travel_mm, pairs, there, since, reads, holds)

@@ -393,6 +393,29 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/cases/{id}/scene/motions": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Movements of the lower cast, position by position
+         * @description Closing to first contact, slide into MIP, straight ahead, to the right and to the left: what the answers worked out.
+         *
+         *     Empty while the answers to contacts and guidance are being made; then it says by which work, and events tell when they are
+         *     there. A movement without positions says what is missing.
+         */
+        get: operations["motions_api_cases__id__scene_motions_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/cases/{id}/scene": {
         parameters: {
             query?: never;
@@ -1732,6 +1755,188 @@ export interface components {
             text: string;
         };
         /**
+         * MotionPlaceOut
+         * @description A pair of teeth at one position: it meets, or what is left of its gap.
+         */
+        MotionPlaceOut: {
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "meets" | "near";
+            /**
+             * Pair
+             * @description upper and lower tooth as read
+             */
+            pair: string;
+            /**
+             * Gap
+             * @description gap along closing as read
+             */
+            gap: string;
+            /** Gap Mm */
+            gap_mm: number;
+            /**
+             * Point Mm
+             * @description on the upper
+             */
+            point_mm: [
+                number,
+                number,
+                number
+            ];
+            /**
+             * Lower Point Mm
+             * @description on the lower, as the record holds it
+             */
+            lower_point_mm: [
+                number,
+                number,
+                number
+            ];
+        };
+        /**
+         * MotionStepOut
+         * @description One position that was worked out.
+         */
+        MotionStepOut: {
+            /**
+             * Amount Mm
+             * @description as the movement counts it
+             */
+            amount_mm: number;
+            /**
+             * Label
+             * @description the amount in words, with its unit
+             */
+            label: string;
+            /**
+             * Line
+             * @description what is seen, in one sentence
+             */
+            line: string;
+            /**
+             * Upper From Lower
+             * @description rigid, rows, mm: the lower as its scan is placed, in the frame
+             */
+            upper_from_lower: [
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ]
+            ];
+            /**
+             * Moved
+             * @description rigid, rows, mm: the lower against where the record holds it
+             */
+            moved: [
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number,
+                    number,
+                    number
+                ]
+            ];
+            /**
+             * Closed Rad
+             * @description where the position is nothing but closing about the hinge: by how much; bands of gap hold there
+             */
+            closed_rad: number | null;
+            /**
+             * Places
+             * @description what meets, then what is nearest
+             */
+            places: components["schemas"]["MotionPlaceOut"][];
+            /**
+             * Gaps
+             * @description tooth by tooth; empty where the answers have none
+             */
+            gaps: components["schemas"]["ToothGapOut"][];
+        };
+        /**
+         * MotionsOut
+         * @description The movements of a case; none while its answers are being made.
+         */
+        MotionsOut: {
+            /** Revision */
+            revision: number;
+            /** Movements */
+            movements: components["schemas"]["MovementOut"][];
+            /**
+             * Work
+             * @description name of the work on them, to follow or to cancel; answers to contacts and guidance then tell by an event
+             */
+            work: string | null;
+        };
+        /**
+         * MovementOut
+         * @description One movement of the lower. Between two of its positions nothing was worked out.
+         */
+        MovementOut: {
+            /**
+             * Key
+             * @enum {string}
+             */
+            key: "closing" | "slide" | "ahead" | "right" | "left";
+            /** Title */
+            title: string;
+            /**
+             * About
+             * @description what the amounts count
+             */
+            about: string;
+            /**
+             * Steps
+             * @description in their order; empty where the movement cannot be worked out
+             */
+            steps: components["schemas"]["MotionStepOut"][];
+            /**
+             * Needs
+             * @description what is missing for it, or for more of it
+             */
+            needs: components["schemas"]["NeedOut"][];
+            /** Notes */
+            notes: string[];
+        };
+        /**
          * NeedOut
          * @description The next measurement that would settle an answer. ``field`` is where to enter it.
          */
@@ -2440,6 +2645,16 @@ export interface components {
             rows: string[][];
             /** Note */
             note: string;
+        };
+        /**
+         * ToothGapOut
+         * @description The least gap of one tooth, as read.
+         */
+        ToothGapOut: {
+            /** Tooth */
+            tooth: string;
+            /** Gap */
+            gap: string;
         };
         /**
          * TryOut
@@ -3432,6 +3647,46 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Conflicts"];
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    motions_api_cases__id__scene_motions_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MotionsOut"];
                 };
             };
             /** @description What is wrong, where, and what to do */

@@ -6,6 +6,8 @@ import threading
 from collections.abc import Callable
 from typing import NamedTuple, TypeVar
 
+from mountproof.answers.motion_parts import Movement
+from mountproof.answers.motion_steps import motion_steps
 from mountproof.answers.result import Answer
 from mountproof.answers.scene import Scene, scene
 from mountproof.answers.words import BY_KEY
@@ -33,6 +35,7 @@ class Shelf:
 
     def __init__(self) -> None:
         self._scenes: Kept[Made] = Kept(_MOST_SCENES)
+        self._motions: Kept[tuple[Movement, ...]] = Kept(_MOST_SCENES)
         self._scans: Kept[Scan] = Kept(_MOST_SCANS)
         self._pictures: Kept[bytes] = Kept(_MOST_PICTURES)
         self._locks: Kept[threading.Lock] = Kept(500)
@@ -43,6 +46,11 @@ class Shelf:
         of = scene_digest(case)
         name = f"{of} {contacts.digest} {contacts.evidence is None}"
         return self._once(self._scenes, name, lambda: Made(of, scene(case, contacts)))
+
+    def motions(self, case: Case, contacts: Answer, guidance: Answer) -> tuple[Movement, ...]:
+        """Return the movements of a case, from its answers to contacts and guidance."""
+        name = f"{scene_digest(case)} {contacts.digest} {guidance.digest} {contacts.evidence is None}"
+        return self._once(self._motions, name, lambda: motion_steps(case, contacts, guidance))
 
     def scan(self, sha256: str, read: Callable[[], Scan]) -> Scan:
         """Return a scan as it lies in its file."""

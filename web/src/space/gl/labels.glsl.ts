@@ -3,16 +3,15 @@ export const VERTEX = /* glsl */ `
   attribute vec3 point;
   attribute vec4 piece;    // left, top, right, bottom in the picture of all texts
   attribute vec2 size;     // on the screen, pixels
-  attribute vec4 way;      // turns with the lower, group, shown, in front (mm)
-  uniform float closed;
+  attribute vec4 way;      // moves with the lower, group, shown, in front (mm)
+  uniform mat4 moved;      // the lower, from where the record holds it
   uniform vec2 screen;
   uniform vec4 groups;
   varying vec2 vAt;
 
   void main() {
-    float c = cos(closed * way.x), s = sin(closed * way.x);
-    vec3 turned = vec3(c * point.x - s * point.y, s * point.x + c * point.y, point.z);
-    vec4 at = modelViewMatrix * vec4(turned, 1.0);
+    vec4 there = way.x > 0.5 ? moved * vec4(point, 1.0) : vec4(point, 1.0);
+    vec4 at = modelViewMatrix * there;
     at.xyz *= max(1.0 - way.w / length(at.xyz), 0.1);
     gl_Position = projectionMatrix * at;
     int group = int(way.y + 0.5);

@@ -5,6 +5,7 @@ import {
   InstancedBufferGeometry,
   LinearFilter,
   Float32BufferAttribute,
+  Matrix4,
   Mesh,
   ShaderMaterial,
   Vector2,
@@ -70,7 +71,7 @@ export function makeLabels(list: readonly Label[], look: Ink, scale: number): La
     premultipliedAlpha: true,
     depthWrite: false,
     uniforms: {
-      closed: { value: 0 },
+      moved: { value: new Matrix4() },
       screen: { value: new Vector2(1, 1) },
       groups: { value: new Vector4(1, 1, 1, 1) },
       texts: { value: texture },

@@ -1,6 +1,7 @@
 /** The picture in space: casts, instrument and labels in one canvas, drawn only when something has changed. */
 import {
   Group,
+  Matrix4,
   type Mesh,
   PerspectiveCamera,
   Scene,
@@ -61,12 +62,16 @@ export type Told = {
   touched: () => void;
   lost: () => void;
 };
+/** A rigid motion by its rows, mm. */
+export type Rows = Shapes['MotionStepOut']['moved'];
 export type Stage = {
   show: (view: View, quiet?: boolean) => void;
   /** Looks at everything there is from a direction. */
   face: (yaw: number, pitch: number, quiet?: boolean) => void;
   only: (shown: Partial<Shown>) => void;
   close: (rad: number) => void;
+  /** The lower moved from where the record holds it, by rows; `rad` where that is closing and nothing else: bands hold then. */
+  move: (rows: Rows, rad: number | null) => void;
   label: (labels: readonly Label[]) => void;
   /** Whether numbers stand on the contour lines: not while these move. */
   numbers: (shown: boolean) => void;
@@ -145,6 +150,7 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
   const material: ShaderMaterial = castMaterial(parts.paint);
   const meshes: Partial<Record<ArchName, Mesh>> = {};
   const lower = new Group();
+  lower.matrixAutoUpdate = false;
   for (const name of ['upper', 'lower'] as const) {
     const surface = parts.arches[name];
     if (surface === undefined) continue;
@@ -173,7 +179,11 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
   let view: View = 'both';
   let shown: Pane[] = [];
   let labels: Labels | null = null;
-  let closed = 0;
+  /** Where the lower stands, from where the record holds it. */
+  const pose = new Matrix4();
+  /** How far it is closed about the hinge; null where it stands otherwise. */
+  let closed: number | null = 0;
+  let banded = true;
   let asked = 0;
   let rest: ReturnType<typeof setTimeout> | undefined;
   let going: { from: Rig[]; to: Rig[]; start: number } | null = null;
@@ -257,7 +267,7 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
       aim(pane, aspectOf(pane));
       return { pane, matrix: camera.projectionMatrix.clone().multiply(camera.matrixWorldInverse) };
     });
-    const kept = uncovered(labels, aimed, size, closed);
+    const kept = uncovered(labels, aimed, size, pose);
     labels.only((label, k) => kept.has(k) && (numbered || label.style !== 'contour'));
     wake();
   }
@@ -288,6 +298,20 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
     }
     wake();
     settle();
+  }
+
+  const stick = (to: Labels) => (to.material.uniforms['moved']?.value as Matrix4 | undefined)?.copy(pose);
+
+  /** Puts the lower where `pose` says. The gap in bands is known along closing only. */
+  function stand(rad: number | null): void {
+    closed = rad;
+    lower.matrix.copy(pose);
+    lower.matrixWorldNeedsUpdate = true;
+    const { uniforms } = material;
+    if (uniforms['closed'] && rad !== null) uniforms['closed'].value = rad;
+    if (uniforms['showBands']) uniforms['showBands'].value = banded && rad !== null;
+    if (labels !== null) stick(labels);
+    wake();
   }
 
   const paneAt = (at: Spot): Pane | undefined => shown.find((pane) => isIn(pane, at));
@@ -380,15 +404,14 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
       settle();
     },
     close(rad) {
-      closed = rad;
-      lower.rotation.z = rad;
-      const set = (of: ShaderMaterial) => {
-        const uniform = of.uniforms['closed'];
-        if (uniform) uniform.value = rad;
-      };
-      set(material);
-      if (labels !== null) set(labels.material);
-      wake();
+      pose.makeRotationZ(rad);
+      stand(rad);
+    },
+    move(rows, rad) {
+      const [a, b, c, d] = rows;
+      pose.set(...a, ...b, ...c, ...d);
+      stand(rad);
+      settle();
     },
     label(list) {
       labels?.mesh.removeFromParent();
@@ -396,8 +419,7 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
       labels = list.length === 0 ? null : makeLabels(list, colours, ratio);
       if (labels !== null) {
         scene.add(labels.mesh);
-        const uniform = labels.material.uniforms['closed'];
-        if (uniform) uniform.value = closed;
+        stick(labels);
         thin();
       }
       wake();
@@ -410,12 +432,13 @@ export function makeStage(canvas: HTMLCanvasElement, parts: Parts, colours: Colo
     look({ grey, bands }) {
       const { uniforms } = material;
       if (uniforms['grey']) uniforms['grey'].value = grey;
-      if (uniforms['showBands']) uniforms['showBands'].value = bands;
+      banded = bands;
+      if (uniforms['showBands']) uniforms['showBands'].value = banded && closed !== null;
       wake();
     },
     lookAt(places) {
       const turnedLower = (at: Vec): Vec => {
-        const { x, y, z } = new Vector3(...at).applyAxisAngle(new Vector3(0, 0, 1), closed);
+        const { x, y, z } = new Vector3(...at).applyMatrix4(pose);
         return [x, y, z];
       };
       const to = shown.map((pane) => {

@@ -14,7 +14,6 @@ const RANK: Record<Label['style'], number> = {
   contour: 5,
   line: 6,
 };
-const AXIS = new Vector3(0, 0, 1);
 
 type Taken = { x: number; y: number; w: number; h: number; pane: Pane };
 
@@ -23,7 +22,7 @@ export function uncovered(
   { list, sizes }: Labels,
   aimed: readonly { pane: Pane; matrix: Matrix4 }[],
   size: { wide: number; high: number },
-  closed: number,
+  lower: Matrix4,
 ): ReadonlySet<number> {
   const taken: Taken[] = [];
   const fits = (label: Label, k: number): boolean => {
@@ -32,7 +31,7 @@ export function uncovered(
     for (const { pane, matrix } of aimed) {
       if (![pane.shown.upper, pane.shown.lower, pane.shown.frame, true][label.group]) continue;
       const at = new Vector3(...label.at);
-      if (label.moves) at.applyAxisAngle(AXIS, closed);
+      if (label.moves) at.applyMatrix4(lower);
       at.applyMatrix4(matrix);
       const x = (at.x + 1) * 0.5 * pane.wide * size.wide;
       const y = (at.y + 1) * 0.5 * pane.high * size.high;

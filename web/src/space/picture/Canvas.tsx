@@ -8,7 +8,8 @@ import type { Pane } from '../gl/panes';
 import { makeStage, type ArchName, type Colours, type Stage } from '../gl/stage';
 import { Compass, pointTo, type Needle } from './Compass';
 import { Edges, edgesOf } from './Edges';
-import { labelsOf } from './marks';
+import { labelsOf, movingLabels } from './marks';
+import { position, shown } from './motion';
 import { chosen, rests, scene, step, stop, type SceneOut } from './scene';
 import { point, there } from './taps';
 import { bands, grey, numbers, only, view } from './view';
@@ -51,7 +52,10 @@ export function Canvas({ caseId, of, arches }: Props) {
     };
     const told = {
       drew,
-      tap: (tap: Parameters<typeof point>[1]) => void point(caseId, tap),
+      // what stands at a place is told along closing only
+      tap: (tap: Parameters<typeof point>[1]) => {
+        if (shown.peek() === null) void point(caseId, tap);
+      },
       touched: () => undefined,
       lost: () => setLost(true),
     };
@@ -76,10 +80,17 @@ export function Canvas({ caseId, of, arches }: Props) {
       effect(() => made.only(only.value)),
       effect(() => {
         const at = scene.value?.steps[step.value];
-        made.close(at?.closed_rad ?? 0);
+        const moving = position.value;
+        if (moving === null) made.close(at?.closed_rad ?? 0);
+        else made.move(moving.moved, moving.closed_rad);
       }),
       effect(() => made.look({ grey: grey.value, bands: bands.value })),
       effect(() => {
+        const moving = position.value;
+        if (moving !== null) {
+          made.label(movingLabels(of.labels, moving.places));
+          return;
+        }
         const mark = there.value?.tap ?? null;
         made.label(labelsOf(of.labels, stop.value, chosen.value, mark));
       }),

@@ -26,7 +26,7 @@ export function From({ casts }: { casts: number }) {
 const PARTS = ['upper', 'lower', 'frame'] as const;
 
 /** What to show there, and how. */
-export function Shown() {
+export function Shown({ banded }: { banded: boolean }) {
   const usual = {
     upper: view.value !== 'lower',
     lower: view.value !== 'upper',
@@ -45,8 +45,12 @@ export function Shown() {
             onTick={(on) => (only.value = { ...only.value, [name]: on })}
           />
         ))}
-        <Tick words={t('space.bands')} on={bands.value} onTick={(on) => (bands.value = on)} />
-        <Tick words={t('space.numbers')} on={numbers.value} onTick={(on) => (numbers.value = on)} />
+        {banded ? (
+          <>
+            <Tick words={t('space.bands')} on={bands.value} onTick={(on) => (bands.value = on)} />
+            <Tick words={t('space.numbers')} on={numbers.value} onTick={(on) => (numbers.value = on)} />
+          </>
+        ) : null}
         <Tick words={t('space.grey')} on={grey.value} onTick={(on) => (grey.value = on)} />
       </div>
     </fieldset>

@@ -9,6 +9,8 @@ import { canDraw } from '../gl/stage';
 import { Canvas, NoSpace } from './Canvas';
 import { Legend } from './Legend';
 import { Lines } from './Lines';
+import { Choice, Marked, Motion } from './Motion';
+import { position, shown, useMotions } from './motion';
 import { Printed } from './Printed';
 import { again, arches, away, faults, part, scene, useScene, type SceneOut } from './scene';
 import { Sites } from './Sites';
@@ -20,6 +22,7 @@ import { From, Shown } from './Views';
 /** Both casts in the frame of the instrument, and all that there is to say about where they meet. */
 export function Picture({ caseId }: { caseId: number }) {
   useScene(caseId);
+  useMotions(caseId);
   useEffect(() => keepTelling(caseId), [caseId]);
   const found = scene.value;
   return (
@@ -39,6 +42,9 @@ export function Picture({ caseId }: { caseId: number }) {
 function Whole({ caseId, of }: { caseId: number; of: SceneOut }) {
   const able = useMemo(canDraw, []);
   const surfaces = arches.value;
+  const moves = shown.value !== null;
+  const banded = position.value === null || position.value.closed_rad !== null;
+  const begun = of.arches.length > 0 || of.lines.length > 0;
   return (
     <>
       <p class="space-headline">{of.headline}</p>
@@ -50,21 +56,23 @@ function Whole({ caseId, of }: { caseId: number; of: SceneOut }) {
       {able && surfaces !== null && (of.arches.length > 0 || of.lines.length > 0) ? (
         <Canvas caseId={caseId} of={of} arches={surfaces} />
       ) : null}
-      <Slider of={of} />
+      {begun ? <Choice gaps={of.steps.length > 0} /> : null}
+      {moves ? <Motion caseId={caseId} /> : <Slider of={of} />}
       <div class="space-beside">
         <div class="stack">
-          {able && of.arches.length > 0 ? <Shown /> : null}
+          {able && of.arches.length > 0 ? <Shown banded={banded} /> : null}
           {able ? (
             <p id="space-keys" class="small quiet">
-              {t('space.keys')}
+              {t('space.keys')} {moves ? t('space.keys_marks') : t('space.keys_enter')}
             </p>
           ) : null}
         </div>
-        <Legend bands={of.bands} unknown={of.unknown} palette={of.palette} />
-        {of.steps.length > 0 ? <There /> : null}
+        {banded ? <Legend bands={of.bands} unknown={of.unknown} palette={of.palette} /> : null}
+        {of.steps.length > 0 && !moves ? <There /> : null}
+        {position.value === null ? null : <Marked step={position.value} />}
       </div>
-      <Sites />
-      <Printed caseId={caseId} of={of} />
+      {moves ? null : <Sites />}
+      {moves ? null : <Printed caseId={caseId} of={of} />}
       <Lines of={of} />
       <Remarks notes={of.notes} />
     </>

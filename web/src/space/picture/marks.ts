@@ -2,6 +2,7 @@
 import type { Shapes } from '../../api/shapes';
 import { GROUP, type Label } from '../gl/labels';
 import type { Tap } from '../gl/stage';
+import type { Place } from './motion';
 import type { Site, Stop } from './scene';
 
 const MOST_NUMBERED = 9;
@@ -23,6 +24,26 @@ function numbered(site: Site, rank: number, chosen: boolean): Label[] {
     { text, style, at: site.lower_point_mm, moves: true, group: GROUP.lower, front },
   ];
 }
+
+/** Through both casts: wherever it is, what meets is marked. What is only near is seen through a cusp. */
+const THROUGH = { meets: 90, near: 6 };
+
+/** Marks at what meets, then at what is nearest. */
+const placed = (place: Place, rank: number): Label[] => {
+  const style = place.kind === 'meets' ? 'first' : 'site';
+  const text = `${rank + 1}`;
+  const front = THROUGH[place.kind];
+  return [
+    { text, style, at: place.point_mm, moves: false, group: GROUP.upper, front },
+    { text, style, at: place.lower_point_mm, moves: true, group: GROUP.lower, front },
+  ];
+};
+
+/** Everything that is written into the picture at one position of a movement. */
+export const movingLabels = (always: readonly Shapes['LabelOut'][], places: readonly Place[]): Label[] => [
+  ...places.filter((_, rank) => rank < MOST_NUMBERED).flatMap(placed),
+  ...always.map(fixed),
+];
 
 /** A mark at the place that somebody tapped. */
 const tapped = (tap: Tap): Label => ({

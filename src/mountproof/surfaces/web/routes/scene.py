@@ -62,7 +62,7 @@ ShelfOf = Annotated[Shelf, Depends(_shelf)]
 @router.get("/cases/{id}/scene", summary="The picture in space")
 def scene(bench: BenchOf, shelf: ShelfOf, language: In, case_id: CaseId, number: Number = None) -> SceneOut:
     """Empty while the answer to the contacts is being made; then it says by which work, and an event tells when it is there."""
-    found = _opened(bench, case_id, number)
+    found = opened_whole(bench, case_id, number)
     contacts, work = _contacts(bench, found)
     if contacts is None:
         return waiting_out(found.number, _WORKING.what, work, language)
@@ -82,7 +82,7 @@ def stop(
     number: Number = None,
 ) -> StopOut:
     """Sites in the order in which they meet, and numbers for the contour lines."""
-    found = _opened(bench, case_id, number)
+    found = opened_whole(bench, case_id, number)
     made = _made(bench, shelf, found)
     return stop_out(made.scene.stop(step), step, speaker(language, system_of(found.case)))
 
@@ -92,7 +92,7 @@ def at(
     bench: BenchOf, shelf: ShelfOf, language: In, case_id: CaseId, place: AtIn, number: Number = None
 ) -> AtOut:
     """Exact along closure, wherever it is."""
-    found = _opened(bench, case_id, number)
+    found = opened_whole(bench, case_id, number)
     made = _made(bench, shelf, found)
     there = made.scene.at(place.arch, place.face, place.weights, place.closed_rad)
     return at_out(there, speaker(language, system_of(found.case)))
@@ -114,7 +114,7 @@ def surface(
     of: Of = "",
 ) -> Response:
     """Arrays one after the other, as the scene says. Made smaller for other computers only: here that would cost more time."""
-    found = _opened(bench, case_id, number)
+    found = opened_whole(bench, case_id, number)
     etag = tag(scene_digest(found.case), arch)
     if same(request, etag):
         return Response(status_code=304, headers=headers(etag))
@@ -146,7 +146,7 @@ def picture(
     """The patient's right is on the left; both casts to one scale."""
     from mountproof.surfaces.web.scene_picture import occlusal_svg
 
-    found = _opened(bench, case_id, number)
+    found = opened_whole(bench, case_id, number)
     made = _made(bench, shelf, found)
     place = step if step is not None else (made.scene.first or 0)
     etag = tag(made.digest, arch, str(place), "svg")
@@ -156,7 +156,7 @@ def picture(
     return Response(drawn, media_type="image/svg+xml", headers=headers(etag))
 
 
-def _opened(bench: Bench, case_id: int, number: int | None) -> Opened:
+def opened_whole(bench: Bench, case_id: int, number: int | None) -> Opened:
     """Return a revision with its scans. FaultError where one of them is missing or damaged: there is no picture then."""
     with bench.store.snapshot() as snapshot:
         found = opened(snapshot, case_id, number)

@@ -35,6 +35,11 @@ from mountproof.surfaces.web.wire.edits import TryOut as TryOut
 from mountproof.surfaces.web.wire.edits import UndoIn as UndoIn
 from mountproof.surfaces.web.wire.fields import ChoiceOut as ChoiceOut
 from mountproof.surfaces.web.wire.fields import FieldOut as FieldOut
+from mountproof.surfaces.web.wire.motion import MotionPlaceOut as MotionPlaceOut
+from mountproof.surfaces.web.wire.motion import MotionsOut as MotionsOut
+from mountproof.surfaces.web.wire.motion import MotionStepOut as MotionStepOut
+from mountproof.surfaces.web.wire.motion import MovementOut as MovementOut
+from mountproof.surfaces.web.wire.motion import ToothGapOut as ToothGapOut
 from mountproof.surfaces.web.wire.pictures import DrawingOut as DrawingOut
 from mountproof.surfaces.web.wire.pictures import DrawingsOut as DrawingsOut
 from mountproof.surfaces.web.wire.pictures import DrawnOut as DrawnOut
