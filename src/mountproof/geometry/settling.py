@@ -16,14 +16,14 @@ from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from mountproof.geometry._near_leaves import _near_leaves
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.poses import Array, checked, closed, exp6, inverse, transform, translation
 from mountproof.geometry.programme import balance, farthest
 from mountproof.geometry.surface import Surface, moved
-from mountproof.geometry.touches import Touches, touches_within
+from mountproof.geometry.touches import Touches, closed_touches, touches_within
 
 #: The widest step (mm), about the width of a face of a scan: farther on other faces meet than those that were asked.
 _WIDEST_MM = 0.1
@@ -41,6 +41,8 @@ _TOUCHING_MM = 1e-7
 _NO_SHARE = 1e-9
 #: Contacts hold a push where they leave less than this of it.
 _HELD = 1e-6
+#: So many pairs of faces are asked first which of them meets first after a step.
+_LIKELY = 40
 #: How far the lower may go before the faces that may meet are chosen anew (mm).
 _REGION_MM = 1.5
 
@@ -112,18 +114,22 @@ def settle(
     frame = _Frame.of(moved(lower, pose))
     region, region_pose = _region(upper, moved(lower, pose)), pose
     trust, look, steps, settled = _WIDEST_MM, _LOOK, 0, False
-    path = [pose]
+    path, near, seen = [pose], None, 0.0
     while steps < most_steps:
         steps += 1
         if progress is not None:
             progress(steps, trust)
-        if _apart(region_pose, pose, frame) > 0.5 * _REGION_MM:
+        fresh = _apart(region_pose, pose, frame) > 0.5 * _REGION_MM
+        if fresh:
             region, region_pose = _region(upper, moved(lower, pose)), pose
-        here = moved(region, pose)
         wanted = frame.work(transform(pose, hold), way)
-        near = touches_within(upper, here, look * trust)
+        if near is None or look * trust > seen:
+            near, seen, fresh = touches_within(upper, moved(region, pose), look * trust), look * trust, False
+        told = near.within(look * trust)
+        rows = frame.rows(told)
         # an overlap of rounding is left as it is; the exact closing puts it right
-        motion = farthest(wanted, frame.rows(near), np.maximum(near.gap_mm, 0.0), trust)
+        room = np.maximum(told.gap_mm, 0.0)
+        motion = farthest(wanted, rows, room, trust)
         foretold = float(wanted @ motion)
         if foretold < _GAIN_MM or trust < _NARROWEST_MM:
             # the faces that were left out as too far away have their say before the end
@@ -132,15 +138,18 @@ def settle(
             if whole.closing_rad >= -_TOUCHING_MM / frame.size_mm:
                 settled = foretold < _GAIN_MM
                 break
-            pose = closed(whole.closing_rad) @ pose
+            pose, near = closed(whole.closing_rad) @ pose, None
             region, region_pose = _region(upper, moved(lower, pose)), pose
             continue
         tried = frame.moved(motion) @ pose
-        touch = first_contact(upper, moved(region, tried))
+        # as far as the next step may want to look
+        ahead = min(1.5 * trust, _WIDEST_MM) * max(0.5 * look, _LOOK)
+        likely = np.zeros((0, 2), np.int64) if fresh else told.faces[np.argsort(room + rows @ motion)[:_LIKELY]]
+        touch = _closed(upper, moved(region, tried), ahead, likely)
         if touch is None:
             trust *= 0.3
             continue
-        tried = closed(touch.closing_rad) @ tried
+        tried = closed(touch[0]) @ tried
         gain = float(way @ (transform(tried, hold) - transform(pose, hold)))
         if gain <= _TAKEN * foretold:
             if look < _FARTHEST:
@@ -149,12 +158,26 @@ def settle(
                 trust *= 0.4
             continue
         pose, look = tried, max(0.5 * look, _LOOK)
+        near, seen = touch[1], ahead
         path.append(pose)
         trust = min(1.5 * trust, _WIDEST_MM) if gain > _TRUSTED * foretold else 0.7 * trust
     if not np.array_equal(path[-1], pose):
         path.append(pose)
-    told = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
-    return told._replace(path=np.array(path))
+    end = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
+    return end._replace(path=np.array(path))
+
+
+def _closed(
+    upper: Surface, lower: Surface, within_mm: float, likely: NDArray[np.int64]
+) -> tuple[float, Touches] | None:
+    """The closing (rad) to first contact, and what is near then; ``likely``: pairs of faces that may be first."""
+    found = closed_touches(upper, lower, within_mm, likely)
+    if found is not None:
+        return found
+    touch = first_contact(upper, lower)
+    if touch is None:
+        return None
+    return closed_touches(upper, lower, within_mm, np.array([[touch.upper_face, touch.lower_face]]))
 
 
 class _Frame(NamedTuple):
