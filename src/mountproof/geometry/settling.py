@@ -42,7 +42,7 @@ _NO_SHARE = 1e-9
 #: Contacts hold a push where they leave less than this of it.
 _HELD = 1e-6
 #: So many pairs of faces are asked first which of them meets first after a step.
-_LIKELY = 40
+_LIKELY = 12
 #: How far the lower may go before the faces that may meet are chosen anew (mm).
 _REGION_MM = 1.5
 
@@ -144,7 +144,9 @@ def settle(
         tried = frame.moved(motion) @ pose
         # as far as the next step may want to look
         ahead = min(1.5 * trust, _WIDEST_MM) * max(0.5 * look, _LOOK)
-        likely = np.zeros((0, 2), np.int64) if fresh else told.faces[np.argsort(room + rows @ motion)[:_LIKELY]]
+        likely = (
+            np.zeros((0, 2), np.int64) if fresh else told.faces[np.argsort(room + rows @ motion)[:_LIKELY]]
+        )
         touch = _closed(upper, moved(region, tried), ahead, likely)
         if touch is None:
             trust *= 0.3
@@ -218,9 +220,10 @@ def _region(upper: Surface, lower: Surface) -> Surface:
         return lower
     row = 1 << max(leaves - 1, 0).bit_length()
     faces = np.ascontiguousarray(lower.tree_faces[chosen])
-    used, again = np.unique(faces, return_inverse=True)
+    used = np.zeros(len(lower.rest_mm), dtype=bool)
+    used[faces] = True
     kept = np.ascontiguousarray(lower.rest_mm[used])
-    own = np.ascontiguousarray(again.reshape(-1, 3).astype(np.int32))
+    own = np.ascontiguousarray((np.cumsum(used, dtype=np.int32) - 1)[faces])
     # with vertices and faces of its own: only what is near is carried along from pose to pose
     return replace(
         lower,

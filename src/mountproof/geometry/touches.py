@@ -21,8 +21,8 @@ class Touches(NamedTuple):
 
     ``gap_mm`` (n,): along the normal, negative: overlap; ``point_mm`` (n, 3): of the lower as it stands; ``normal`` (n, 3): unit,
     from the upper towards the lower, so that a motion ``u`` of the point changes the gap by ``normal . u``; ``faces`` (n, 2):
-    numbers of the faces, upper and lower; ``arc_mm`` (n,): the gap along closure. The gap is that along closure times the cosine to the normal: exact where it is
-    nothing, to first order elsewhere.
+    numbers of the faces, upper and lower; ``arc_mm`` (n,): the gap along closure. The gap is that along closure times the
+    cosine to the normal: exact where it is nothing, to first order elsewhere.
     """
 
     gap_mm: Array
@@ -33,7 +33,10 @@ class Touches(NamedTuple):
 
     def within(self, arc_mm: float) -> Touches:
         """Those that meet within a shorter arc of closing."""
-        return Touches(*(values[self.arc_mm <= arc_mm] for values in self))
+        near = self.arc_mm <= arc_mm
+        return Touches(
+            self.gap_mm[near], self.point_mm[near], self.normal[near], self.faces[near], self.arc_mm[near]
+        )
 
 
 def touches_within(upper: Surface, lower: Surface, within_mm: float) -> Touches:
@@ -74,7 +77,14 @@ def _searched(
     every_up = np.ones(len(upper.faces), dtype=np.int32)
     every_low = np.ones(len(lower.faces), dtype=np.int32)
     found, which = _sites._pairs_within(
-        upper.tree, lower.tree, *upper.tolerances(lower), closed_rad, within_mm, every_up, every_low, first_found
+        upper.tree,
+        lower.tree,
+        *upper.tolerances(lower),
+        closed_rad,
+        within_mm,
+        every_up,
+        every_low,
+        first_found,
     )
     return found, which
 
