@@ -15,7 +15,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._tree import LEAF_FACES, _carried, _floor_scale, _lowest
-from mountproof.geometry._two_faces import _near_pair, _quarter_side2
+from mountproof.geometry._two_faces import _kept_apart, _near_pair, _quarter_side2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -332,6 +332,8 @@ def _first(
             solved += 1
             face = up.starts[slot_leaf[s]] + i
             _corners(up.vertices, up.faces, face, a3)
+            if _kept_apart(a3, low_faces[j], pair_keys[waiting_pairs] - slack, best + slack, tol):
+                continue
             for k in range(3):
                 v = up.faces[face, k]
                 a_polar[k, 0] = up.polar[v, 0]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from mountproof.geometry._descent import Tree, _bound, _corners, _face_box
 from mountproof.geometry._tree import LEAF_FACES
-from mountproof.geometry._two_faces import _near_pair
+from mountproof.geometry._two_faces import _kept_apart, _near_pair
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -43,11 +43,13 @@ def _pairs_within(
     within: float,
     upper_labels: Ints,
     lower_labels: Ints,
+    first_found: bool = False,
 ) -> tuple[Floats, NDArray[np.int64]]:
     """Each pair of labelled faces that meets within an arc beyond a closure: where (n, 4), what (n, 5), as ``_first`` writes.
 
-    ``..._labels``: one number per face, 0 for a face that does not count. What is found may lie beyond ``within`` by
-    the rounding of the bound, never the other way about.
+    ``..._labels``: one number per face, 0 for a face that does not count. ``first_found``: the closure is brought down to each
+    pair that meets before it, so that the end of it is first contact. What is found may lie beyond ``within`` by the
+    rounding of the bound, or by what was found before the first; never the other way about.
     """
     q_tol = 2.0 * reach * tol
     room = 4096
@@ -55,9 +57,15 @@ def _pairs_within(
     stack[0, 0] = 1
     stack[0, 1] = 1
     size = 1
-    upper_boxes = np.zeros((LEAF_FACES, 6))
-    upper_polar = np.zeros((LEAF_FACES, 3, 3))
-    box = np.zeros(6)
+    # boxes and corners of the upper's faces, made when a leaf is first met and kept until the search ends
+    slots = np.full(up.leaf_row, -1, dtype=np.int32)
+    used = 0
+    kept_boxes = np.zeros((64, LEAF_FACES, 6))
+    kept_polar = np.zeros((64, LEAF_FACES, 3, 3))
+    # and of the lower's, without corners
+    low_slots = np.full(low.leaf_row, -1, dtype=np.int32)
+    low_used = 0
+    low_boxes = np.zeros((64, LEAF_FACES, 6))
     a3 = np.zeros((3, 3))
     b3 = np.zeros((3, 3))
     b_polar = np.zeros((3, 3))
@@ -94,24 +102,43 @@ def _pairs_within(
         leaf = a - up.leaf_row
         first = up.starts[leaf]
         last = up.starts[leaf + 1]
-        seen = False
+        slot = slots[leaf]
         leaf = b - low.leaf_row
+        if low_slots[leaf] < 0:
+            if low_used == low_boxes.shape[0]:
+                more_boxes = np.zeros((2 * low_used, LEAF_FACES, 6))
+                more_boxes[:low_used] = low_boxes
+                low_boxes = more_boxes
+            for j in range(low.starts[leaf], low.starts[leaf + 1]):
+                _face_box(low.polar, low.faces, j, low_boxes[low_used, j - low.starts[leaf]])
+            low_slots[leaf] = low_used
+            low_used += 1
+        boxes = low_boxes[low_slots[leaf]]
         for j in range(low.starts[leaf], low.starts[leaf + 1]):
             y = low.ids[j]
             if lower_labels[y] == 0:
                 continue
-            _face_box(low.polar, low.faces, j, box)
+            box = boxes[j - low.starts[leaf]]
             bound = _bound(up.boxes[a], box, q_tol, tol)
             least_q = max(up.boxes[a, 0], box[0])
             if bound == np.inf or bound > _allowed(least_q, closed, within) + slack:
                 continue
-            if not seen:  # made when a face of the lower first comes near this leaf
-                seen = True
+            if slot < 0:
+                if used == kept_boxes.shape[0]:
+                    more_boxes = np.zeros((2 * used, LEAF_FACES, 6))
+                    more_polar = np.zeros((2 * used, LEAF_FACES, 3, 3))
+                    more_boxes[:used] = kept_boxes
+                    more_polar[:used] = kept_polar
+                    kept_boxes = more_boxes
+                    kept_polar = more_polar
+                slot = used
+                slots[a - up.leaf_row] = slot
+                used += 1
                 for i in range(first, last):
-                    _face_box(up.polar, up.faces, i, upper_boxes[i - first])
-                    _face_polar(up.polar, up.faces, i, upper_polar[i - first])
-            _corners(low.vertices, low.faces, j, b3)
-            _face_polar(low.polar, low.faces, j, b_polar)
+                    _face_box(up.polar, up.faces, i, kept_boxes[slot, i - first])
+                    _face_polar(up.polar, up.faces, i, kept_polar[slot, i - first])
+            upper_boxes = kept_boxes[slot]
+            cornered = False
             for i in range(first, last):
                 x = up.ids[i]
                 if upper_labels[x] == 0:
@@ -123,10 +150,16 @@ def _pairs_within(
                 if bound == np.inf or bound > limit:
                     continue
                 limit = min(np.nextafter(limit, np.inf), 4.0)
+                if not cornered:
+                    cornered = True
+                    _corners(low.vertices, low.faces, j, b3)
+                    _face_polar(low.polar, low.faces, j, b_polar)
                 _corners(up.vertices, up.faces, i, a3)
+                if _kept_apart(a3, b3, bound - slack, limit, tol):
+                    continue
                 got = _near_pair(
                     a3,
-                    upper_polar[i - first],
+                    kept_polar[slot, i - first],
                     upper_boxes[i - first],
                     b3,
                     b_polar,
@@ -144,6 +177,8 @@ def _pairs_within(
                 q = touch[1] * touch[1] + touch[2] * touch[2]
                 if got > _allowed(q, closed, within) + slack:
                     continue
+                if first_found:
+                    closed = min(closed, got)
                 if met == touches.shape[0]:
                     more_touches = np.zeros((2 * met, 4))
                     more_which = np.zeros((2 * met, 5), dtype=np.int64)

@@ -5,6 +5,8 @@ Three corners of one on the face of the other, both ways about, and nine pairs o
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -90,6 +92,46 @@ def _edges_may_meet(a: Floats, i: int, b: Floats, j: int, q_tol: float, tol: flo
     a_low -= _quarter_side2(a_low, a_high, a[i, 2] - a[i1, 2])
     b_low -= _quarter_side2(b_low, b_high, b[j, 2] - b[j1, 2])
     return bool(a_low <= b_high + q_tol and b_low <= a_high + q_tol)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _beside_plane(tri: Floats, other: Floats, sign: float, least: float, most: float, tol: float) -> bool:
+    """Whether all of ``other`` stays on one side of the plane of ``tri`` while it turns by ``least`` to ``most``, times ``sign``.
+
+    A corner b at height h over the plane of normal n comes, turned by t, to h + t n . (z x b) within |n| r t^2 / 2. What is
+    linear in t is least at an end, and in a face at a corner; so no place of the face, at no angle between, is in the plane.
+    """
+    ux = tri[1, 0] - tri[0, 0]
+    uy = tri[1, 1] - tri[0, 1]
+    uz = tri[1, 2] - tri[0, 2]
+    vx = tri[2, 0] - tri[0, 0]
+    vy = tri[2, 1] - tri[0, 1]
+    vz = tri[2, 2] - tri[0, 2]
+    nx = uy * vz - uz * vy
+    ny = uz * vx - ux * vz
+    nz = ux * vy - uy * vx
+    low = np.inf
+    high = -np.inf
+    rr = 0.0
+    for k in range(3):
+        x = other[k, 0]
+        y = other[k, 1]
+        h = nx * (x - tri[0, 0]) + ny * (y - tri[0, 1]) + nz * (other[k, 2] - tri[0, 2])
+        w = sign * (ny * x - nx * y)
+        a = h + least * w
+        b = h + most * w
+        low = min(low, min(a, b))
+        high = max(high, max(a, b))
+        rr = max(rr, x * x + y * y)
+    widest = max(least * least, most * most)
+    room = math.sqrt(nx * nx + ny * ny + nz * nz) * (0.5 * widest * math.sqrt(rr) + 64.0 * tol)
+    return low > room or high < -room
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _kept_apart(up: Floats, low: Floats, least: float, most: float, tol: float) -> bool:
+    """Whether the plane of one of two faces keeps them apart at every closing from ``least`` to ``most``."""
+    return _beside_plane(up, low, 1.0, least, most, tol) or _beside_plane(low, up, -1.0, least, most, tol)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

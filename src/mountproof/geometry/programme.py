@@ -22,19 +22,35 @@ def farthest(
     Every number stays within ``trust``. Rows are added as they are broken, ``more`` at a time, beginning with the ``begin`` of
     least room: the end is that of all rows. Zeros where HiGHS finds no answer.
     """
-    chosen = np.zeros(len(room), dtype=bool)
-    chosen[np.argsort(room, kind="stable")[:begin]] = True
+    n, k = rows.shape
+    solver = _solver()
+    # a programme this small is solved sooner than it is made smaller
+    solver.setOptionValue("presolve", "off")
+    solver.passModel(_model(-wanted, np.zeros((0, k)), 0.0, 0.0, -trust, trust))
+    chosen = np.zeros(n, dtype=bool)
+    added = np.argsort(room, kind="stable")[:begin]
     while True:
-        x = _solved(-wanted, rows[chosen], -room[chosen], np.inf, -trust, trust)
+        chosen[added] = True
+        count = len(added)
+        # added to the model that was solved before: it goes on from where it was
+        solver.addRows(
+            count,
+            -room[added],
+            np.full(count, np.inf),
+            count * k,
+            np.arange(count, dtype=np.int32) * k,
+            np.tile(np.arange(k, dtype=np.int32), count),
+            rows[added].ravel(),
+        )
+        x = _answer(solver)
         if x is None:
-            return np.zeros(len(wanted))
+            return np.zeros(k)
         broken = -(rows @ x) - room
         broken[chosen] = 0.0
-        worst = np.argsort(-broken, kind="stable")[:more]
-        worst = worst[broken[worst] > _BROKEN]
-        if len(worst) == 0:
+        added = np.flatnonzero(broken > _BROKEN)
+        if len(added) == 0:
             return x
-        chosen[worst] = True
+        added = added[np.argsort(-broken[added], kind="stable")[:more]]
 
 
 def balance(rows: Array, wanted: Array) -> tuple[Array, float]:
@@ -55,6 +71,14 @@ def _solved(
     cost: Array, rows: Array, low: Array | float, high: Array | float, least: float, most: float
 ) -> Array | None:
     """The x (k,) of least cost with rows between low and high and every number between least and most; None without one."""
+    solver = _solver()
+    solver.passModel(_model(cost, rows, low, high, least, most))
+    return _answer(solver)
+
+
+def _model(
+    cost: Array, rows: Array, low: Array | float, high: Array | float, least: float, most: float
+) -> highspy.HighsLp:
     n, k = rows.shape
     model = highspy.HighsLp()
     model.num_col_, model.num_row_ = k, n
@@ -65,13 +89,20 @@ def _solved(
     model.a_matrix_.start_ = np.arange(n + 1) * k
     model.a_matrix_.index_ = np.tile(np.arange(k), n)
     model.a_matrix_.value_ = np.ascontiguousarray(rows).ravel()
+    return model
+
+
+def _solver() -> _Highs:
     # the solver beneath the wrapper: the wrapper enables callbacks, which writes a banner to the standard output
     solver = _Highs()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
     solver.setOptionValue("parallel", "off")
     solver.setOptionValue("primal_feasibility_tolerance", _FEASIBLE)
-    solver.passModel(model)
+    return solver
+
+
+def _answer(solver: _Highs) -> Array | None:
     solver.run()
     if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None

@@ -16,14 +16,14 @@ from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from mountproof.geometry._near_leaves import _near_leaves
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.poses import Array, checked, closed, exp6, inverse, transform, translation
 from mountproof.geometry.programme import balance, farthest
 from mountproof.geometry.surface import Surface, moved
-from mountproof.geometry.touches import Touches, touches_within
+from mountproof.geometry.touches import Touches, closed_touches, touches_within
 
 #: The widest step (mm), about the width of a face of a scan: farther on other faces meet than those that were asked.
 _WIDEST_MM = 0.1
@@ -37,10 +37,14 @@ _TAKEN, _TRUSTED = 0.1, 0.6
 _GAIN_MM, _NARROWEST_MM = 1e-11, 1e-7
 #: Contacts within this (mm) carry the push at rest.
 _TOUCHING_MM = 1e-7
+#: Contacts so near each other (mm) are one place; normals so far apart (rad) are two; a way past a ridge gains so much (mm).
+_PLACE_MM, _TURNED, _ESCAPED_MM = 1e-5, 1e-6, 1e-7
 #: A share of the push below this is rounding.
 _NO_SHARE = 1e-9
 #: Contacts hold a push where they leave less than this of it.
 _HELD = 1e-6
+#: So many pairs of faces are asked first which of them meets first after a step.
+_LIKELY = 12
 #: How far the lower may go before the faces that may meet are chosen anew (mm).
 _REGION_MM = 1.5
 
@@ -112,35 +116,49 @@ def settle(
     frame = _Frame.of(moved(lower, pose))
     region, region_pose = _region(upper, moved(lower, pose)), pose
     trust, look, steps, settled = _WIDEST_MM, _LOOK, 0, False
-    path = [pose]
+    path, near, seen = [pose], None, 0.0
     while steps < most_steps:
         steps += 1
         if progress is not None:
             progress(steps, trust)
-        if _apart(region_pose, pose, frame) > 0.5 * _REGION_MM:
+        fresh = _apart(region_pose, pose, frame) > 0.5 * _REGION_MM
+        if fresh:
             region, region_pose = _region(upper, moved(lower, pose)), pose
-        here = moved(region, pose)
         wanted = frame.work(transform(pose, hold), way)
-        near = touches_within(upper, here, look * trust)
+        if near is None or look * trust > seen:
+            near, seen, fresh = touches_within(upper, moved(region, pose), look * trust), look * trust, False
+        told = near.within(look * trust)
+        rows = frame.rows(told)
         # an overlap of rounding is left as it is; the exact closing puts it right
-        motion = farthest(wanted, frame.rows(near), np.maximum(near.gap_mm, 0.0), trust)
+        room = np.maximum(told.gap_mm, 0.0)
+        motion = farthest(wanted, rows, room, trust)
         foretold = float(wanted @ motion)
         if foretold < _GAIN_MM or trust < _NARROWEST_MM:
             # the faces that were left out as too far away have their say before the end
             whole = first_contact(upper, moved(lower, pose))
             assert whole is not None
             if whole.closing_rad >= -_TOUCHING_MM / frame.size_mm:
-                settled = foretold < _GAIN_MM
-                break
-            pose = closed(whole.closing_rad) @ pose
+                out = _way_out(upper, region, pose, told, frame, hold, way, trust)
+                if out is None:
+                    settled = foretold < _GAIN_MM
+                    break
+                pose, near = out, None
+                path.append(pose)
+                continue
+            pose, near = closed(whole.closing_rad) @ pose, None
             region, region_pose = _region(upper, moved(lower, pose)), pose
             continue
         tried = frame.moved(motion) @ pose
-        touch = first_contact(upper, moved(region, tried))
+        # as far as the next step may want to look
+        ahead = min(1.5 * trust, _WIDEST_MM) * max(0.5 * look, _LOOK)
+        likely = (
+            np.zeros((0, 2), np.int64) if fresh else told.faces[np.argsort(room + rows @ motion)[:_LIKELY]]
+        )
+        touch = _closed(upper, moved(region, tried), ahead, likely)
         if touch is None:
             trust *= 0.3
             continue
-        tried = closed(touch.closing_rad) @ tried
+        tried = closed(touch[0]) @ tried
         gain = float(way @ (transform(tried, hold) - transform(pose, hold)))
         if gain <= _TAKEN * foretold:
             if look < _FARTHEST:
@@ -149,12 +167,70 @@ def settle(
                 trust *= 0.4
             continue
         pose, look = tried, max(0.5 * look, _LOOK)
+        near, seen = touch[1], ahead
         path.append(pose)
         trust = min(1.5 * trust, _WIDEST_MM) if gain > _TRUSTED * foretold else 0.7 * trust
     if not np.array_equal(path[-1], pose):
         path.append(pose)
-    told = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
-    return told._replace(path=np.array(path))
+    end = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
+    return end._replace(path=np.array(path))
+
+
+def _way_out(
+    upper: Surface,
+    region: Surface,
+    pose: Array,
+    near: Touches,
+    frame: _Frame,
+    hold: Array,
+    way: Array,
+    trust: float,
+) -> Array | None:
+    """A pose of more push past a place that touches with several normals; None where there is none, as at every true rest.
+
+    In a hollow all of its normals hold together. On a ridge or a corner any one of them does, as the other body may pass on
+    either side, while the programme asks for all: so each is tried alone, and the exact closing tells which of both it is.
+    """
+    here = transform(pose, hold)
+    wanted, rows, room = frame.work(here, way), frame.rows(near), np.maximum(near.gap_mm, 0.0)
+    touching = np.flatnonzero(near.gap_mm <= _TOUCHING_MM)
+    while len(touching):
+        first = touching[0]
+        same = np.linalg.norm(near.point_mm[touching] - near.point_mm[first], axis=1) <= _PLACE_MM
+        place, touching = touching[same], touching[~same]
+        kinds = [place[0]]
+        for k in place:
+            if all(np.linalg.norm(near.normal[k] - near.normal[m]) > _TURNED for m in kinds):
+                kinds.append(k)
+        for only in kinds if len(kinds) > 1 else []:
+            free = np.ones(len(room), dtype=bool)
+            free[place[np.linalg.norm(near.normal[place] - near.normal[only], axis=1) > _TURNED]] = False
+            for part in (1.0, 0.1, 0.01):
+                motion = farthest(wanted, rows[free], room[free], part * trust)
+                foretold = float(wanted @ motion)
+                if foretold < _ESCAPED_MM:
+                    break
+                tried = frame.moved(motion) @ pose
+                touch = first_contact(upper, moved(region, tried))
+                if touch is None:
+                    continue
+                tried = closed(touch.closing_rad) @ tried
+                if float(way @ (transform(tried, hold) - here)) > max(_TAKEN * foretold, _ESCAPED_MM):
+                    return tried
+    return None
+
+
+def _closed(
+    upper: Surface, lower: Surface, within_mm: float, likely: NDArray[np.int64]
+) -> tuple[float, Touches] | None:
+    """The closing (rad) to first contact, and what is near then; ``likely``: pairs of faces that may be first."""
+    found = closed_touches(upper, lower, within_mm, likely)
+    if found is not None:
+        return found
+    touch = first_contact(upper, lower)
+    if touch is None:
+        return None
+    return closed_touches(upper, lower, within_mm, np.array([[touch.upper_face, touch.lower_face]]))
 
 
 class _Frame(NamedTuple):
@@ -195,9 +271,10 @@ def _region(upper: Surface, lower: Surface) -> Surface:
         return lower
     row = 1 << max(leaves - 1, 0).bit_length()
     faces = np.ascontiguousarray(lower.tree_faces[chosen])
-    used, again = np.unique(faces, return_inverse=True)
+    used = np.zeros(len(lower.rest_mm), dtype=bool)
+    used[faces] = True
     kept = np.ascontiguousarray(lower.rest_mm[used])
-    own = np.ascontiguousarray(again.reshape(-1, 3).astype(np.int32))
+    own = np.ascontiguousarray((np.cumsum(used, dtype=np.int32) - 1)[faces])
     # with vertices and faces of its own: only what is near is carried along from pose to pose
     return replace(
         lower,
