@@ -170,34 +170,6 @@ def test_balls_with_corners_where_they_touch_rest_exactly(seed: int) -> None:
     assert [r.share for r in found.rests] == pytest.approx([1 / (6 * math.sin(half))] * 6, rel=1e-9)
 
 
-def test_a_point_under_a_ridge_is_no_rest() -> None:
-    # A point of the lower stands under the edge of a wedge that hangs 1 mm from a ceiling: both sides of the wedge together would
-    # hold it, but it may pass on either side. It goes up to the ceiling: 1 mm, exactly.
-    edge = CENTRE
-    along, out = np.array([8.0, 0.0, 0.3]), np.array([0.0, 0.0, 1.0])
-    wedge = np.array(
-        [
-            edge - along,
-            edge + along,
-            *(edge + s * along + [0.0, 1.0, t] for t in (-1.0, 1.0) for s in (-1, 1)),
-        ]
-    )
-    faces = np.array([[0, 1, 3], [0, 3, 2], [0, 5, 1], [0, 4, 5]])
-    ceiling = patch(edge + np.array(UP), np.array([0.0, -1.0, 0.0]), 12.0)
-    tip = edge + 0.37 * along / 8.0
-    foot = [
-        tip - [0.0, 20.0, 0.0] + 3.0 * (math.cos(a) * np.eye(3)[0] + math.sin(a) * out)
-        for a in (0.1, 2.2, 4.3)
-    ]
-    point = np.array([tip, *foot]), np.array([[0, 1, 2], [0, 2, 3], [0, 3, 1]])
-    upper, lower = arches(joined((wedge, faces), ceiling), point)
-    start = closed(-0.004)
-    found = settle(upper, moved(lower, start), Push(tuple(transform(start, tip)), UP))
-    assert found is not None and found.settled
-    assert transform(found.upper_from_lower, tip)[1] == pytest.approx(edge[1] + 1.0, abs=1e-9)
-    assert transform(found.path[0], tip) == pytest.approx(tip, abs=1e-9)
-
-
 @hypothesis_settings(max_examples=8, deadline=None)
 @given(st.floats(0.15, 0.6), st.floats(0.15, 0.35))
 def test_a_plane_on_three_balls_shares_by_levers(first: float, second: float) -> None:

@@ -37,8 +37,6 @@ _TAKEN, _TRUSTED = 0.1, 0.6
 _GAIN_MM, _NARROWEST_MM = 1e-11, 1e-7
 #: Contacts within this (mm) carry the push at rest.
 _TOUCHING_MM = 1e-7
-#: Contacts so near each other (mm) are one place; normals so far apart (rad) are two; a way past a ridge gains so much (mm).
-_PLACE_MM, _TURNED, _ESCAPED_MM = 1e-5, 1e-6, 1e-7
 #: A share of the push below this is rounding.
 _NO_SHARE = 1e-9
 #: Contacts hold a push where they leave less than this of it.
@@ -138,13 +136,8 @@ def settle(
             whole = first_contact(upper, moved(lower, pose))
             assert whole is not None
             if whole.closing_rad >= -_TOUCHING_MM / frame.size_mm:
-                out = _way_out(upper, region, pose, told, frame, hold, way, trust)
-                if out is None:
-                    settled = foretold < _GAIN_MM
-                    break
-                pose, near = out, None
-                path.append(pose)
-                continue
+                settled = foretold < _GAIN_MM
+                break
             pose, near = closed(whole.closing_rad) @ pose, None
             region, region_pose = _region(upper, moved(lower, pose)), pose
             continue
@@ -174,50 +167,6 @@ def settle(
         path.append(pose)
     end = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
     return end._replace(path=np.array(path))
-
-
-def _way_out(
-    upper: Surface,
-    region: Surface,
-    pose: Array,
-    near: Touches,
-    frame: _Frame,
-    hold: Array,
-    way: Array,
-    trust: float,
-) -> Array | None:
-    """A pose of more push past a place that touches with several normals; None where there is none, as at every true rest.
-
-    In a hollow all of its normals hold together. On a ridge or a corner any one of them does, as the other body may pass on
-    either side, while the programme asks for all: so each is tried alone, and the exact closing tells which of both it is.
-    """
-    here = transform(pose, hold)
-    wanted, rows, room = frame.work(here, way), frame.rows(near), np.maximum(near.gap_mm, 0.0)
-    touching = np.flatnonzero(near.gap_mm <= _TOUCHING_MM)
-    while len(touching):
-        first = touching[0]
-        same = np.linalg.norm(near.point_mm[touching] - near.point_mm[first], axis=1) <= _PLACE_MM
-        place, touching = touching[same], touching[~same]
-        kinds = [place[0]]
-        for k in place:
-            if all(np.linalg.norm(near.normal[k] - near.normal[m]) > _TURNED for m in kinds):
-                kinds.append(k)
-        for only in kinds if len(kinds) > 1 else []:
-            free = np.ones(len(room), dtype=bool)
-            free[place[np.linalg.norm(near.normal[place] - near.normal[only], axis=1) > _TURNED]] = False
-            for part in (1.0, 0.1, 0.01):
-                motion = farthest(wanted, rows[free], room[free], part * trust)
-                foretold = float(wanted @ motion)
-                if foretold < _ESCAPED_MM:
-                    break
-                tried = frame.moved(motion) @ pose
-                touch = first_contact(upper, moved(region, tried))
-                if touch is None:
-                    continue
-                tried = closed(touch.closing_rad) @ tried
-                if float(way @ (transform(tried, hold) - here)) > max(_TAKEN * foretold, _ESCAPED_MM):
-                    return tried
-    return None
 
 
 def _closed(
