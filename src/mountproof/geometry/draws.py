@@ -18,11 +18,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
-from mountproof.geometry._leaf_pairs import FEATURE
-from mountproof.geometry._pair_bounds import LID, Carried, Frame
+from mountproof.geometry._bunch_lanes import LANES, ROWS
+from mountproof.geometry._leaf_pairs import Room
+from mountproof.geometry._pair_bounds import LID, Frame
 from mountproof.geometry._pair_features import Corners
-from mountproof.geometry._pair_nearest import Room
-from mountproof.geometry._parts import LEAF_FACES, STEEPEST, Part
+from mountproof.geometry._parts import STEEPEST, Part
 from mountproof.geometry._parts_made import made
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, checked, exp6, rotation_vector
@@ -34,14 +34,14 @@ Ints = NDArray[np.int32]
 #: Called with the share of the work done; may raise to stop it.
 Told = Callable[[float], None]
 
-#: Motions in one bunch: enough that its list pays, few enough that they are alike.
-_BUNCH = 64
+#: Radius of the patches that tell roughly which pairs of parts a motion brings near each other, mm.
+_COARSE_MM = 0.5
 
-#: Most features in the list of a bunch; a longer list is not worth it, and its motions are searched one by one.
-_MOST_LISTED = 4096
+#: Pairs of parts up to so much behind the first at the nominal pose are asked which of them comes first at a motion, mm.
+_LEADING_MM = 0.5
 
-#: Most features of a kind that two leaves can hold: each face brings at most three edges.
-_HELD = (3 * LEAF_FACES) ** 2
+#: Corners whose places at every motion of a bunch are kept.
+_KEPT = 1024
 
 
 class Pair(NamedTuple):
@@ -135,12 +135,13 @@ def near(
     uppers = tuple(made(upper_surfaces[label], None) for label in upper_names)
     lowers = tuple(made(lower_surfaces[label], middles[label]) for label in lower_names)
     frames = tuple(_frame(middles[label], tol, wide, spare) for label in lower_names)
+    room = _room(lowers)
     pairs = []
     for j, low in enumerate(lowers):
         for i, up in enumerate(uppers):
             a, b = up.lids[0], low.lids[0]
             if max(a[0], b[0]) <= min(a[1], b[1]) + reach and max(a[2], b[2]) <= min(a[3], b[3]) + reach:
-                at = _nominal(up, low, frames[j], lower.pose)
+                at = _nominal(up, low, frames[j], lower.pose, room)
                 least_r = max(float(a[0]), float(b[0]) - reach, least_x - reach)
                 pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at))
     pairs.sort(key=lambda p: (p.nominal_rad, p.upper_label, p.lower_label))
@@ -176,7 +177,7 @@ def closings(prepared: Near, motions: ArrayLike, *, threads: int = 1, told: Told
     small = _small(prepared, moves)
     told = told or _quiet
     places = np.flatnonzero(small)
-    cuts = np.array_split(places, max(min(threads, len(places) // _BUNCH), 1)) if len(places) else []
+    cuts = np.array_split(places, max(min(threads, len(places) // LANES), 1)) if len(places) else []
     shares = np.zeros(max(len(cuts), 1))
 
     def work(index: int) -> _Found:
@@ -242,32 +243,30 @@ def _frame(middle: Floats, tol: float, wide: float, slack: float) -> Frame:
     )
 
 
-def _room(low: Part, most: int) -> Room:
-    """Scratch for one lower part and lists of at most ``most`` features."""
-    n, v, f, e = len(low.nodes), len(low.turned), len(low.faces), len(low.edges)
-    leaves = len(low.face_starts) - 1
-    kept = Carried(
+def _room(lowers: tuple[Part, ...]) -> Room:
+    """Scratch for any of some lower parts."""
+    n = max(len(low.nodes) for low in lowers)
+    v = max(len(low.turned) for low in lowers)
+    return Room(
+        lanes=np.zeros((ROWS, LANES)),
+        cut=np.zeros(LANES),
+        gaps=np.zeros(LANES),
         lids=np.zeros((n, LID)),
         lid_stamp=np.zeros(n, np.int32),
-        corners=np.zeros((v, 6)),
+        stamp=np.zeros(1, np.int32),
+        places=np.zeros(v, np.int32),
         corner_stamp=np.zeros(v, np.int32),
-        slopes=np.zeros((f, 8)),
-        spans=np.zeros((e, 8)),
-        leaves=np.zeros((leaves, 4)),
-        leaf_stamp=np.zeros(leaves, np.int32),
-    )
-    return Room(
-        kept=kept,
-        rows=np.zeros((8, most)),
-        what=np.zeros((most + 1, 5), np.int32),
-        points=np.zeros((most + 1, 12)),
-        sides=np.zeros((most, 20)),
-        bounds=np.zeros(most),
-        features=np.zeros((_HELD, FEATURE)),
-        corners=_corners(),
-        found=np.zeros(1),
+        corners_stamp=np.zeros(3, np.int32),
+        r=np.zeros((_KEPT, LANES)),
+        z=np.zeros((_KEPT, LANES)),
+        phi=np.zeros((_KEPT, LANES)),
+        boxes=np.zeros((_KEPT, 4)),
+        found=np.zeros(LANES),
+        best=np.zeros((LANES, 5), np.int32),
+        what=np.zeros((1, 5), np.int32),
+        points=np.zeros((1, 12)),
         touch=np.zeros(4),
-        best=np.zeros(5, np.int32),
+        corners=_corners(),
         counts=np.zeros(8, np.int64),
     )
 
@@ -276,36 +275,61 @@ def _corners() -> Corners:
     return Corners(np.zeros((3, 3)), np.zeros(3), *(np.zeros(3) for _ in range(4)))
 
 
-def _nominal(up: Part, low: Part, frame: Frame, pose: Floats) -> float:
+def _told(motions: Floats, frame: Frame) -> Floats:
+    """Motions as a part's own frame tells them (see ``_small_motions``)."""
+    told = np.zeros((len(motions), _small_motions.COLUMNS))
+    _small_motions._told(motions, frame.cos, frame.sin, frame.rc, frame.zc, told)
+    return told
+
+
+def _nominal(up: Part, low: Part, frame: Frame, pose: Floats, room: Room) -> float:
     """Exact first contact of two parts at the nominal pose."""
     still = np.eye(4)[None]
-    told, order, starts, bunches = _bunched(still, frame)
-    closing, which, first = np.full(1, np.inf), np.zeros((1, 5), np.int32), np.full(1, np.inf)
-    _pair_search._bunches(
-        up,
-        low,
-        frame,
-        still,
-        pose[None],
-        told,
-        order,
-        starts,
-        bunches,
-        first,
-        0.0,
-        _room(low, 1),
-        closing,
-        which,
-    )
-    return float(closing[0])
+    search = _Search(still, pose[None], room, np.zeros((1, 5), np.int32))
+    return float(search(up, low, frame, _told(still, frame), np.full(1, np.inf), np.zeros(1, np.int32))[0])
 
 
-def _bunched(motions: Floats, frame: Frame) -> tuple[Floats, Ints, Ints, int]:
-    n = len(motions)
-    told = np.zeros((n, _small_motions.COLUMNS))
-    _small_motions._told(motions, frame.cos, frame.sin, frame.rc, frame.zc, told)
-    order, starts = np.zeros(n, np.int32), np.zeros(2 * (n // _BUNCH) + 4, np.int32)
-    return told, order, starts, int(_small_motions._gathered(told, _BUNCH, order, starts))
+class _Search(NamedTuple):
+    """What the search of a pair of parts needs of all motions, and where it writes the two features that touch."""
+
+    motions: Floats
+    poses: Floats
+    room: Room
+    which: Ints
+
+    def __call__(
+        self,
+        up: Part,
+        low: Part,
+        frame: Frame,
+        told: Floats,
+        limit_rad: Floats,
+        chosen: Ints,
+        coarse_mm: float = 0.0,
+    ) -> Floats:
+        """First contacts of the chosen motions as far as they are within the limit; inf: none, or not chosen."""
+        closing = np.full(len(self.motions), np.inf)
+        if len(chosen):
+            order = chosen.astype(np.int32)
+            starts = np.zeros(len(order) // LANES + 4, np.int32)
+            count = _small_motions._gathered(told, LANES, order, starts)
+            _pair_search._bunches(
+                up,
+                low,
+                frame,
+                self.motions,
+                self.poses,
+                told,
+                order,
+                starts,
+                count,
+                limit_rad,
+                coarse_mm,
+                self.room,
+                closing,
+                self.which,
+            )
+        return closing
 
 
 def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
@@ -330,30 +354,41 @@ def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
 
 
 def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
-    """All pairs at some of the motions, those that touch first at the nominal pose in front: they bound the others."""
-    n, p = len(motions), len(prepared.pairs)
+    """All pairs at some of the motions.
+
+    Of the pairs that lead at the nominal pose the one with the least bound is solved first, at every motion; what it finds, and the band
+    behind it, leaves few of the others.
+    """
+    n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
-    bunched = {j: _bunched(motions, prepared.frames[j]) for j in {pair.lower for pair in prepared.pairs}}
-    closing, which = np.full((p, n), np.inf), np.zeros((p, n, 5), np.int32)
-    first = np.full(n, np.inf)
-    for i, pair in enumerate(prepared.pairs):
+    rows = {j: _told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
+    room = _room(prepared.lowers)
+    closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
+    every, first = np.arange(n, dtype=np.int32), np.full(n, np.inf)
+    lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
+
+    def search(i: int, limit: Floats, chosen: NDArray[np.integer], coarse_mm: float = 0.0) -> Floats:
+        pair = pairs[i]
         up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
-        band_rad = prepared.band_mm / pair.least_r_mm
-        _pair_search._bunches(
-            up,
-            low,
-            frame,
-            motions,
-            poses,
-            *bunched[pair.lower],
-            first,
-            band_rad,
-            _room(low, _MOST_LISTED),
-            closing[i],
-            which[i],
-        )
-        told((i + 1) / p)
-    rise, radius = np.full((p, n), np.nan), np.full((p, n), np.nan)
+        found = _Search(motions, poses, room, which[i])
+        return found(up, low, frame, rows[pair.lower], limit, chosen.astype(np.int32), coarse_mm)
+
+    bounds = np.array([search(i, first, every, _COARSE_MM) for i in range(lead)]).reshape(lead, n)
+    told(0.1)
+    leader = bounds.argmin(axis=0) if lead else np.full(n, -1)
+    for i in range(lead):
+        mine = np.flatnonzero(leader == i)
+        closing[i, mine] = search(i, first, mine)[mine]
+        told(0.1 + 0.3 * (i + 1) / lead)
+    first = closing.min(axis=0, initial=np.inf)
+    for i, pair in enumerate(pairs):
+        limit = first + prepared.band_mm / pair.least_r_mm
+        bound = bounds[i] if i < lead else search(i, limit, every, _COARSE_MM)
+        mine = np.flatnonzero((bound <= limit) & np.isfinite(bound) & (leader != i))
+        closing[i, mine] = search(i, limit, mine)[mine]
+        first = np.minimum(first, closing[i])
+        told(0.4 + 0.6 * (i + 1) / len(pairs))
+    rise, radius = np.full((len(pairs), n), np.nan), np.full((len(pairs), n), np.nan)
     for i, pair in enumerate(prepared.pairs):
         up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
         _pair_contacts._finished(
