@@ -19,6 +19,7 @@ from mountproof.geometry._bunch_lanes import (
     _corner_under_face,
     _edge_and_edge,
 )
+from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
 from mountproof.geometry._pair_bounds import Frame
 from mountproof.geometry._pair_features import Corners, _before, _gathered, _names, _solved
 from mountproof.geometry._parts import LEAF_FACES, Part, _side2
@@ -196,9 +197,10 @@ def _touching(
     b: int,
     node: int,
     about: Floats,
+    tilt: float,
     room: Room,
 ) -> None:
-    """Every two features that leaf ``a`` of the upper and leaf ``b`` of the lower, ``node`` of its tree, own."""
+    """Every two features that leaf ``a`` of the upper and leaf ``b`` of the lower, ``node`` of its tree, own. ``tilt``: largest turn of the lower's."""
     faces = up.faces
     polar = up.polar
     slopes = up.slopes
@@ -209,6 +211,13 @@ def _touching(
     face_starts = up.face_starts
     vertex_starts = up.vertex_starts
     edge_starts = up.edge_starts
+    up_face_leans = up.face_leans
+    up_vertex_leans = up.vertex_leans
+    up_edge_leans = up.edge_leans
+    low_face_leans = low.face_leans
+    low_vertex_leans = low.vertex_leans
+    low_edge_leans = low.edge_leans
+    leaning = tilt <= MOST_TILT_RAD
     low_faces = low.faces
     low_edges = low.edges
     low_face_starts = low.face_starts
@@ -251,12 +260,16 @@ def _touching(
                     turned, low_polar, v, lanes, used, last - first, largest, places[v], r, z, phi, boxes
                 )
     for j in range(low_vertex_starts[b], low_vertex_starts[b + 1]):
+        if low_vertex_leans[j, 0] > low_vertex_leans[j, 1]:
+            continue
         at = places[j]
         mid_r = 0.5 * (boxes[at, 0] + boxes[at, 1])
         mid_z = 0.5 * (boxes[at, 2] + boxes[at, 3])
         loose_r = 0.5 * (boxes[at, 1] - boxes[at, 0]) + wide
         loose_z = 0.5 * (boxes[at, 3] - boxes[at, 2]) + wide
         for i in range(face_starts[a], face_starts[a + 1]):
+            if leaning and _lean_apart(up_face_leans, i, low_vertex_leans, j, tilt):
+                continue
             f0 = faces[i, 0]
             f1 = faces[i, 1]
             f2 = faces[i, 2]
@@ -287,6 +300,8 @@ def _touching(
         for i in range(vertex_starts[a], vertex_starts[a + 1]):
             ur = polar[i, 0]
             uz = polar[i, 1]
+            if leaning and _lean_apart(up_vertex_leans, i, low_face_leans, j, tilt):
+                continue
             if ur < r_from or ur > r_to or uz < z_from or uz > z_to:
                 continue
             room.counts[3] += 1
@@ -298,11 +313,15 @@ def _touching(
             ):
                 _tried(up, low, VERTEX_FACE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room)
     for j in range(low_edge_starts[b], low_edge_starts[b + 1]):
+        if low_edge_leans[j, 0] > low_edge_leans[j, 1]:
+            continue
         c = places[low_edges[j, 0]]
         d = places[low_edges[j, 1]]
         long2 = _side2(turned, low_edges[j, 0], low_edges[j, 1])
         bulge = long2 / (6.0 * rho)
         for i in range(edge_starts[a], edge_starts[a + 1]):
+            if leaning and _lean_apart(up_edge_leans, i, low_edge_leans, j, tilt):
+                continue
             e0 = edges[i, 0]
             e1 = edges[i, 1]
             if not _crossing(polar, spans, i, e0, e1, boxes, c, d, bulge, wide):

@@ -20,8 +20,8 @@ Ints = NDArray[np.int32]
 
 #: Columns of a carried lid: r from, to; z from, to; alpha, beta, gamma; extreme phi; cost of the sloping lid and of the
 #: level one; then what one motion needs: slopes of r with d_r, w_r, w_phi, w_z, and places y and x from the middle;
-#: radius, lever, 1 / rho; slopes of the lid's gap with the five numbers; what turning and bending cost.
-LID = 26
+#: radius, lever, 1 / rho; slopes of the lid's gap with the five numbers; what turning and bending cost; largest turn.
+LID = 27
 FROM_R = 0
 SHIFT_R = 10
 RADIUS = 16
@@ -30,6 +30,7 @@ OVER_RHO = 18
 GAP_D_R = 19
 STEEP = 24
 BEND = 25
+TILT = 26
 
 
 class Frame(NamedTuple):
@@ -87,6 +88,7 @@ def _carried_lid(
         out[node, 8] = np.inf
         out[node, 9] = np.inf
         out[node, LEVER] = np.inf
+        out[node, TILT] = np.inf
         return
     turn = about[10] * rad + about[11] * lever
     bent = rad * eta + 0.5 * eta * eta
@@ -139,6 +141,8 @@ def _carried_lid(
     out[node, GAP_D_R + 4] = j4
     out[node, STEEP] = steep
     out[node, BEND] = bend
+    # of the part itself, and of the direction of closing where it comes to lie; a sine is not much less than its angle
+    out[node, TILT] = 1.02 * (about[10] + about[11] + eta / rho)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

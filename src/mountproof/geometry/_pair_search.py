@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from mountproof.geometry._bunch_lanes import _filled, _patch_gaps
 from mountproof.geometry._descent import _pop, _push
 from mountproof.geometry._leaf_pairs import Room, _touching
-from mountproof.geometry._pair_bounds import Frame, _carried_lid, _least
+from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
+from mountproof.geometry._pair_bounds import TILT, Frame, _carried_lid, _least
 from mountproof.geometry._parts import Part
 from mountproof.geometry._small_motions import _spread
 
@@ -53,9 +54,11 @@ def _bunches(
     up_nodes = up.nodes
     up_lids = up.lids
     up_balls = up.balls
+    up_leans = up.leans
     low_nodes = low.nodes
     low_lids = low.lids
     low_balls = low.balls
+    low_leans = low.leans
     lids = room.lids
     fresh = room.lid_stamp
     lanes = room.lanes
@@ -117,7 +120,7 @@ def _bunches(
                         room.counts[1] += 1
                         _touching(
                             up, low, frame, poses, told, order, first, last, used, up_nodes[a, 1], low_nodes[b, 1],
-                            b, about, room,
+                            b, about, lids[b, TILT], room,
                         )  # fmt: skip
                     cap = -np.inf
                     for lane in range(last - first):
@@ -147,6 +150,8 @@ def _bunches(
                         fresh[j] = stamp
                         _carried_lid(low_lids, low_balls, j, frame.rc, frame.zc, frame.wide, about, lids)
                     if not _least(up_lids, i, lids, j) <= cap:
+                        continue
+                    if lids[j, TILT] <= MOST_TILT_RAD and _lean_apart(up_leans, i, low_leans, j, lids[j, TILT]):
                         continue
                     room.counts[2] += 1
                     key = _patch_gaps(up_lids, i, lids, j, low_lids, frame.wide, lanes, cut, used, gaps)

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
 from mountproof.geometry._bunch_lanes import LANES, ROWS
 from mountproof.geometry._leaf_pairs import Room
+from mountproof.geometry._leans import MOST_TILT_RAD
 from mountproof.geometry._pair_bounds import LID, Frame
 from mountproof.geometry._pair_features import Corners
 from mountproof.geometry._parts import STEEPEST, Part
@@ -132,8 +133,10 @@ def near(
     wide = 4.0 * tol * (1.0 + far / least_x)
     spare = 2.0 * slack + (2.0 * STEEPEST + 1.0) * wide / least_x
     middles = {label: _touched(upper, part) for label, part in lower_surfaces.items()}
-    uppers = tuple(made(upper_surfaces[label], None) for label in upper_names)
-    lowers = tuple(made(lower_surfaces[label], middles[label]) for label in lower_names)
+    # nearer to the axis, or moved farther, the direction of closing turns too much for leans to tell anything
+    leaning = turn_rad + reach / max(least_x - reach, reach) <= MOST_TILT_RAD
+    uppers = tuple(made(upper_surfaces[label], None, leaning) for label in upper_names)
+    lowers = tuple(made(lower_surfaces[label], middles[label], leaning) for label in lower_names)
     frames = tuple(_frame(middles[label], tol, wide, spare) for label in lower_names)
     room = _room(lowers)
     pairs = []
