@@ -75,23 +75,21 @@ def _smallest(x: Floats, used: int) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _patch_gaps(
-    lids: Floats,
-    a: int,
-    low: Floats,
-    b: int,
-    low_lids: Floats,
-    wide: float,
-    lanes: Floats,
-    cut: Floats,
-    used: int,
-    out: Floats,
-) -> float:
-    """Gaps of two patches; returns the least of all lanes. ``low``: the lower's as ``_carried_lid`` wrote them."""
+def _carried_patch(
+    low: Floats, b: int, low_lids: Floats, wide: float, lanes: Floats, cut: Floats, used: int, at: Floats
+) -> None:
+    """Write range of r and z and cost, ``cut`` with it, of a lower patch at every motion into rows of ``at``.
+
+    ``low``: the lower's lids as ``_carried_lid`` wrote them.
+    """
     if not low[b, LEVER] < np.inf:
         for k in range(used):
-            out[k] = -np.inf
-        return -np.inf
+            at[0, k] = -np.inf
+            at[1, k] = np.inf
+            at[2, k] = -np.inf
+            at[3, k] = np.inf
+            at[4, k] = np.inf
+        return
     c = low[b, SHIFT_R]
     r2 = low[b, SHIFT_R + 1]
     r3 = low[b, SHIFT_R + 2]
@@ -108,17 +106,10 @@ def _patch_gaps(
     g4 = low[b, GAP_D_R + 4]
     steep = low[b, STEEP]
     bend = low[b, BEND]
-    a0 = lids[a, 0]
-    a1 = lids[a, 1]
-    a2 = lids[a, 2]
-    a3 = lids[a, 3]
     b0 = low_lids[b, 0]
     b1 = low_lids[b, 1]
     b2 = low_lids[b, 2]
     b3 = low_lids[b, 3]
-    alpha = lids[a, 5] - low[b, FROM_R + 4]
-    beta = lids[a, 6] - low[b, FROM_R + 5]
-    gamma = lids[a, 7] - low[b, FROM_R + 6]
     for k in range(used):
         m0 = lanes[0, k]
         m1 = lanes[1, k]
@@ -132,25 +123,39 @@ def _patch_gaps(
         bent = rad * eta + 0.5 * eta * eta
         shift = c * m0 + r2 * m2 + r3 * m3 + r4 * m4
         half = turn + bent * over_rho + wide
-        r_from = b0 + shift - half
-        r_to = b1 + shift + half
+        at[0, k] = b0 + shift - half
+        at[1, k] = b1 + shift + half
         shift = m1 + y1 * m2 - y0 * m3
         half = turn + wide
-        z_from = b2 + shift - half
-        z_to = b3 + shift + half
-        r_from = a0 if a0 > r_from else r_from
-        r_to = a1 if a1 < r_to else r_to
-        z_from = a2 if a2 > z_from else z_from
-        z_to = a3 if a3 < z_to else z_to
+        at[2, k] = b2 + shift - half
+        at[3, k] = b3 + shift + half
+        at[4, k] = cut[k] + (
+            g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent
+        )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int, out: Floats) -> float:
+    """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; returns the least of all lanes."""
+    a0 = lids[a, 0]
+    a1 = lids[a, 1]
+    a2 = lids[a, 2]
+    a3 = lids[a, 3]
+    alpha = lids[a, 5] - low[b, FROM_R + 4]
+    beta = lids[a, 6] - low[b, FROM_R + 5]
+    gamma = lids[a, 7] - low[b, FROM_R + 6]
+    for k in range(used):
+        r_from = a0 if a0 > at[0, k] else at[0, k]
+        r_to = a1 if a1 < at[1, k] else at[1, k]
+        z_from = a2 if a2 > at[2, k] else at[2, k]
+        z_to = a3 if a3 < at[3, k] else at[3, k]
         p = beta * r_from
         q = beta * r_to
         least = alpha + (p if p < q else q)
         p = gamma * z_from
         q = gamma * z_to
         least += p if p < q else q
-        least -= g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent
-        apart = max(r_from - r_to, z_from - z_to)
-        out[k] = np.inf if apart > 0.0 else least - cut[k]
+        out[k] = np.inf if r_from > r_to or z_from > z_to else least - at[4, k]
     return _smallest(out, used)
 
 

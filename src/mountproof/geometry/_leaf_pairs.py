@@ -32,7 +32,7 @@ Ints = NDArray[np.int32]
 class Room(NamedTuple):
     """Scratch of one search.
 
-    ``lanes``, ``cut``, ``gaps``: as in ``_bunch_lanes``. ``lids`` (n, LID): carried lids, fresh where ``lid_stamp`` is ``stamp``.
+    ``lanes``, ``cut``, ``gaps``, ``patch``: as in ``_bunch_lanes``. ``lids`` (n, LID): carried lids, fresh where ``lid_stamp`` is ``stamp``.
     ``places`` (v,): row of a corner in ``r``, ``z``, ``phi`` (rows, lanes) and ``boxes``, its range of r and z, fresh where
     ``corner_stamp`` is ``stamp``. ``found``, ``best``: of each lane. ``points``: corners of two features. ``counts``: what was done,
     for whoever measures.
@@ -41,6 +41,7 @@ class Room(NamedTuple):
     lanes: Floats
     cut: Floats
     gaps: Floats
+    patch: Floats
     lids: Floats
     lid_stamp: Ints
     stamp: Ints

@@ -10,7 +10,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._bunch_lanes import _filled, _patch_gaps
+from mountproof.geometry._bunch_lanes import _carried_patch, _filled, _patch_gaps
 from mountproof.geometry._descent import _pop, _push
 from mountproof.geometry._leaf_pairs import Room, _touching
 from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
@@ -22,11 +22,15 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
+#: What is asked of a motion: the exact first contact, a bound on it from patches, or whether patches allow one at all.
+EXACT = 0
+BOUND = 1
+WHETHER = 2
+
+
 @njit(cache=True, nogil=True, error_model="numpy")
-def _larger_upper(lids: Floats, a: int, low: Floats, b: int) -> bool:
-    return bool(
-        lids[a, 1] - lids[a, 0] + lids[a, 3] - lids[a, 2] > low[b, 1] - low[b, 0] + low[b, 3] - low[b, 2]
-    )
+def _width(lids: Floats, a: int) -> float:
+    return float(lids[a, 1] - lids[a, 0] + lids[a, 3] - lids[a, 2])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -41,6 +45,7 @@ def _bunches(
     starts: Ints,
     count: int,
     limit_rad: Floats,
+    asked: int,
     coarse_mm: float,
     room: Room,
     closing: Floats,
@@ -49,7 +54,8 @@ def _bunches(
     """First contact of one pair of parts at every motion in ``order``, as far as it is no later than ``limit_rad`` (n,).
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
-    numbers of the faces that hold them. ``coarse_mm`` above 0: ``closing`` gets a lower bound only, from patches of that radius.
+    numbers of the faces that hold them. ``asked``: ``BOUND``: ``closing`` gets a lower bound only, of patches of radius
+    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -62,6 +68,7 @@ def _bunches(
     lids = room.lids
     fresh = room.lid_stamp
     lanes = room.lanes
+    patch = room.patch
     cut = room.cut
     gaps = room.gaps
     found = room.found
@@ -72,6 +79,7 @@ def _bunches(
     keys = np.zeros(space)
     places = np.zeros(space, dtype=np.int32)
     pairs = np.zeros((space, 2), dtype=np.int32)
+    finest = coarse_mm if asked != EXACT else -1.0
     for bunch in range(count):
         first = starts[bunch]
         last = starts[bunch + 1]
@@ -87,79 +95,81 @@ def _bunches(
         stamp = room.stamp[0]
         fresh[0] = stamp
         _carried_lid(low_lids, low_balls, 0, frame.rc, frame.zc, frame.wide, about, lids)
+        size = 0
+        used = 0
+        taken = 1
         if _least(up_lids, 0, lids, 0) <= cap:
             used = _filled(told, motions, frame, order, first, last, n, lanes)
             for lane in range(last - first, used):
                 cut[lane] = -np.inf
-            taken = 1
             pairs[0, 0] = 0
             pairs[0, 1] = 0
             size = _push(keys, places, 0, -np.inf, 0)
-            while size > 0:
-                size = _pop(keys, places, size)
-                place = places[size]
-                a = pairs[place, 0]
-                b = pairs[place, 1]
-                child_a = up_nodes[a, 0]
-                child_b = low_nodes[b, 0]
-                room.counts[0] += 1
-                ends = child_a == 0 and child_b == 0
-                if coarse_mm > 0.0:
-                    ends = (child_a == 0 or up_balls[a, 3] <= coarse_mm) and (
-                        child_b == 0 or low_balls[b, 3] <= coarse_mm
-                    )
-                if ends:
-                    if _patch_gaps(up_lids, a, lids, b, low_lids, frame.wide, lanes, cut, used, gaps) > 0.0:
-                        continue
-                    if coarse_mm > 0.0:
-                        for lane in range(last - first):
-                            if gaps[lane] <= 0.0:
-                                cut[lane] += gaps[lane]
-                                best[lane, 0] = 0
-                    else:
-                        room.counts[1] += 1
-                        _touching(
-                            up, low, frame, poses, told, order, first, last, used, up_nodes[a, 1], low_nodes[b, 1],
-                            b, about, lids[b, TILT], room,
-                        )  # fmt: skip
-                    cap = -np.inf
-                    for lane in range(last - first):
-                        cap = max(cap, cut[lane])
+        while size > 0 and cap > -np.inf:
+            size = _pop(keys, places, size)
+            place = places[size]
+            a = pairs[place, 0]
+            b = pairs[place, 1]
+            room.counts[0] += 1
+            split_a = up_nodes[a, 0] > 0 and up_balls[a, 3] > finest
+            split_b = low_nodes[b, 0] > 0 and low_balls[b, 3] > finest
+            if not split_a and not split_b:
+                _carried_patch(lids, b, low_lids, frame.wide, lanes, cut, used, patch)
+                if _patch_gaps(up_lids, a, lids, b, patch, used, gaps) > 0.0:
                     continue
-                if taken + 2 > space:
-                    space *= 2
-                    more_keys = np.zeros(space)
-                    more_places = np.zeros(space, dtype=np.int32)
-                    more_pairs = np.zeros((space, 2), dtype=np.int32)
-                    more_keys[:size] = keys[:size]
-                    more_places[:size] = places[:size]
-                    more_pairs[:taken] = pairs[:taken]
-                    keys = more_keys
-                    places = more_places
-                    pairs = more_pairs
-                upper = child_b == 0 or (child_a > 0 and _larger_upper(up_lids, a, lids, b))
-                if coarse_mm > 0.0:
-                    if upper and up_balls[a, 3] <= coarse_mm:
-                        upper = False
-                    elif not upper and low_balls[b, 3] <= coarse_mm:
-                        upper = True
-                for c in range(2):
-                    i = child_a + c if upper else a
-                    j = b if upper else child_b + c
-                    if fresh[j] != stamp:
-                        fresh[j] = stamp
-                        _carried_lid(low_lids, low_balls, j, frame.rc, frame.zc, frame.wide, about, lids)
+                room.counts[1] += 1
+                if asked == EXACT:
+                    _touching(
+                        up, low, frame, poses, told, order, first, last, used, up_nodes[a, 1], low_nodes[b, 1],
+                        b, about, lids[b, TILT], room,
+                    )  # fmt: skip
+                cap = -np.inf
+                for lane in range(last - first):
+                    if asked != EXACT and gaps[lane] <= 0.0:
+                        best[lane, 0] = 0
+                        cut[lane] = cut[lane] + gaps[lane] if asked == BOUND else -np.inf
+                    cap = max(cap, cut[lane])
+                continue
+            if split_a and split_b:
+                # both at once, unless one is much the larger
+                split_b = _width(up_lids, a) < 2.0 * _width(lids, b)
+                split_a = not split_b or _width(lids, b) < 2.0 * _width(up_lids, a)
+            if taken + 4 > space:
+                space *= 2
+                more_keys = np.zeros(space)
+                more_places = np.zeros(space, dtype=np.int32)
+                more_pairs = np.zeros((space, 2), dtype=np.int32)
+                more_keys[:size] = keys[:size]
+                more_places[:size] = places[:size]
+                more_pairs[:taken] = pairs[:taken]
+                keys = more_keys
+                places = more_places
+                pairs = more_pairs
+            for d in range(2 if split_b else 1):
+                j = low_nodes[b, 0] + d if split_b else b
+                if fresh[j] != stamp:
+                    fresh[j] = stamp
+                    _carried_lid(low_lids, low_balls, j, frame.rc, frame.zc, frame.wide, about, lids)
+                tilt = lids[j, TILT]
+                ready = False
+                for c in range(2 if split_a else 1):
+                    i = up_nodes[a, 0] + c if split_a else a
                     if not _least(up_lids, i, lids, j) <= cap:
                         continue
-                    if lids[j, TILT] <= MOST_TILT_RAD and _lean_apart(up_leans, i, low_leans, j, lids[j, TILT]):
+                    if tilt <= MOST_TILT_RAD and _lean_apart(up_leans, i, low_leans, j, tilt):
                         continue
+                    if not ready:
+                        ready = True
+                        _carried_patch(lids, j, low_lids, frame.wide, lanes, cut, used, patch)
                     room.counts[2] += 1
-                    key = _patch_gaps(up_lids, i, lids, j, low_lids, frame.wide, lanes, cut, used, gaps)
+                    key = _patch_gaps(up_lids, i, lids, j, patch, used, gaps)
                     if key <= 0.0:
                         # the place that was taken up is free again
-                        at_place = place if c == 0 else taken
-                        if c == 1:
+                        at_place = place
+                        if place < 0:
+                            at_place = taken
                             taken += 1
+                        place = -1
                         pairs[at_place, 0] = i
                         pairs[at_place, 1] = j
                         size = _push(keys, places, size, key, at_place)
@@ -167,10 +177,11 @@ def _bunches(
             k = order[q]
             lane = q - first
             closing[k] = np.inf
-            if best[lane, 0] >= 0:
-                if coarse_mm > 0.0:
-                    closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack
-                else:
-                    closing[k] = found[lane]
-                    for c in range(5):
-                        which[k, c] = best[lane, c]
+            if best[lane, 0] < 0:
+                continue
+            if asked == EXACT:
+                closing[k] = found[lane]
+                for c in range(5):
+                    which[k, c] = best[lane, c]
+            else:
+                closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack if asked == BOUND else 0.0

@@ -35,11 +35,11 @@ Ints = NDArray[np.int32]
 #: Called with the share of the work done; may raise to stop it.
 Told = Callable[[float], None]
 
-#: Radius of the patches that tell roughly which pairs of parts a motion brings near each other, mm.
-_COARSE_MM = 0.5
-
 #: Pairs of parts up to so much behind the first at the nominal pose are asked which of them comes first at a motion, mm.
 _LEADING_MM = 0.5
+
+#: Radius of the patches that tell which it may be, and of those that tell whether a pair has to be solved at all, mm.
+_LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.5
 
 #: Corners whose places at every motion of a bunch are kept.
 _KEPT = 1024
@@ -254,6 +254,7 @@ def _room(lowers: tuple[Part, ...]) -> Room:
         lanes=np.zeros((ROWS, LANES)),
         cut=np.zeros(LANES),
         gaps=np.zeros(LANES),
+        patch=np.zeros((5, LANES)),
         lids=np.zeros((n, LID)),
         lid_stamp=np.zeros(n, np.int32),
         stamp=np.zeros(1, np.int32),
@@ -288,17 +289,32 @@ def _told(motions: Floats, frame: Frame) -> Floats:
 def _nominal(up: Part, low: Part, frame: Frame, pose: Floats, room: Room) -> float:
     """Exact first contact of two parts at the nominal pose."""
     still = np.eye(4)[None]
-    search = _Search(still, pose[None], room, np.zeros((1, 5), np.int32))
-    return float(search(up, low, frame, _told(still, frame), np.full(1, np.inf), np.zeros(1, np.int32))[0])
+    search = _Search(still, pose[None], room)
+    one, told = np.zeros(1, np.int32), _told(still, frame)
+    return float(search(up, low, frame, told, np.full(1, np.inf), _bunched(told, one), np.zeros((1, 5), np.int32))[0])
+
+
+class _Bunched(NamedTuple):
+    """Some motions in bunches that are alike: their order, the first of each bunch and the end, how many bunches."""
+
+    order: Ints
+    starts: Ints
+    count: int
+
+
+def _bunched(told: Floats, chosen: NDArray[np.integer]) -> _Bunched:
+    order = chosen.astype(np.int32)
+    starts = np.zeros(len(order) // LANES + 4, np.int32)
+    count = int(_small_motions._gathered(told, LANES, order, starts)) if len(order) else 0
+    return _Bunched(order, starts, count)
 
 
 class _Search(NamedTuple):
-    """What the search of a pair of parts needs of all motions, and where it writes the two features that touch."""
+    """What the search of a pair of parts needs of all motions."""
 
     motions: Floats
     poses: Floats
     room: Room
-    which: Ints
 
     def __call__(
         self,
@@ -307,31 +323,28 @@ class _Search(NamedTuple):
         frame: Frame,
         told: Floats,
         limit_rad: Floats,
-        chosen: Ints,
-        coarse_mm: float = 0.0,
+        bunched: _Bunched,
+        which: Ints,
+        asked: int = _pair_search.EXACT,
+        patch_mm: float = 0.0,
     ) -> Floats:
-        """First contacts of the chosen motions as far as they are within the limit; inf: none, or not chosen."""
+        """First contacts of the bunched motions, or what else is ``asked``, as far as they are within the limit; else inf."""
         closing = np.full(len(self.motions), np.inf)
-        if len(chosen):
-            order = chosen.astype(np.int32)
-            starts = np.zeros(len(order) // LANES + 4, np.int32)
-            count = _small_motions._gathered(told, LANES, order, starts)
-            _pair_search._bunches(
-                up,
-                low,
-                frame,
-                self.motions,
-                self.poses,
-                told,
-                order,
-                starts,
-                count,
-                limit_rad,
-                coarse_mm,
-                self.room,
-                closing,
-                self.which,
-            )
+        _pair_search._bunches(
+            up,
+            low,
+            frame,
+            self.motions,
+            self.poses,
+            told,
+            *bunched,
+            limit_rad,
+            asked,
+            patch_mm,
+            self.room,
+            closing,
+            which,
+        )
         return closing
 
 
@@ -365,30 +378,33 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
     rows = {j: _told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
-    room = _room(prepared.lowers)
+    every = {j: _bunched(row, np.arange(n)) for j, row in rows.items()}
+    searched = _Search(motions, poses, _room(prepared.lowers))
     closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
-    every, first = np.arange(n, dtype=np.int32), np.full(n, np.inf)
+    far = np.full(n, np.inf)
     lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
 
-    def search(i: int, limit: Floats, chosen: NDArray[np.integer], coarse_mm: float = 0.0) -> Floats:
-        pair = pairs[i]
-        up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
-        found = _Search(motions, poses, room, which[i])
-        return found(up, low, frame, rows[pair.lower], limit, chosen.astype(np.int32), coarse_mm)
+    def search(i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0) -> Floats:
+        up, low, told = prepared.uppers[pairs[i].upper], pairs[i].lower, rows[pairs[i].lower]
+        bunched = every[low] if mine is None else _bunched(told, mine)
+        return searched(
+            up, prepared.lowers[low], prepared.frames[low], told, limit, bunched, which[i], asked, patch_mm
+        )
 
-    bounds = np.array([search(i, first, every, _COARSE_MM) for i in range(lead)]).reshape(lead, n)
+    bounds = [search(i, far, None, _pair_search.BOUND, _LEADING_PATCH_MM) for i in range(lead)]
     told(0.1)
-    leader = bounds.argmin(axis=0) if lead else np.full(n, -1)
+    leader = np.argmin(bounds, axis=0) if lead else np.full(n, -1)
     for i in range(lead):
         mine = np.flatnonzero(leader == i)
-        closing[i, mine] = search(i, first, mine)[mine]
+        closing[i, mine] = search(i, far, mine, _pair_search.EXACT)[mine]
         told(0.1 + 0.3 * (i + 1) / lead)
     first = closing.min(axis=0, initial=np.inf)
     for i, pair in enumerate(pairs):
         limit = first + prepared.band_mm / pair.least_r_mm
-        bound = bounds[i] if i < lead else search(i, limit, every, _COARSE_MM)
-        mine = np.flatnonzero((bound <= limit) & np.isfinite(bound) & (leader != i))
-        closing[i, mine] = search(i, limit, mine)[mine]
+        mine = np.flatnonzero((bounds[i] <= limit) & (leader != i)) if i < lead else None
+        allowed = np.isfinite(search(i, limit, mine, _pair_search.WHETHER, _PATCH_MM))
+        mine = np.flatnonzero(allowed)
+        closing[i, mine] = search(i, limit, mine, _pair_search.EXACT)[mine]
         first = np.minimum(first, closing[i])
         told(0.4 + 0.6 * (i + 1) / len(pairs))
     rise, radius = np.full((len(pairs), n), np.nan), np.full((len(pairs), n), np.nan)
