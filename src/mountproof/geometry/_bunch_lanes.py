@@ -43,9 +43,17 @@ _SMALL = 0.03
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _filled(
-    told: Floats, motions: Floats, frame: Frame, order: Ints, first: int, last: int, n: Floats, lanes: Floats
+    told: Floats,
+    motions: Floats,
+    frame: Frame,
+    order: Ints,
+    first: int,
+    last: int,
+    whole: bool,
+    n: Floats,
+    lanes: Floats,
 ) -> int:
-    """Write the motions of a bunch; return how many lanes that makes, a multiple of four."""
+    """Write the motions of a bunch, ``whole``: not their numbers only; return how many lanes that makes, a multiple of four."""
     used = (last - first + 3) & ~3
     for lane in range(used):
         k = order[min(first + lane, last - 1)]
@@ -55,6 +63,8 @@ def _filled(
         for c in range(3):
             lanes[5 + c, lane] = row[6 + c]
         lanes[8, lane] = row[5]
+        if not whole:
+            continue
         _without_closing(motions[k], frame.cos, frame.sin, frame.rc, frame.zc, n)
         for i in range(3):
             for j in range(4):

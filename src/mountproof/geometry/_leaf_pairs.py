@@ -184,6 +184,32 @@ def _crossing(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _row_of(
+    v: int,
+    turned: Floats,
+    polar: Floats,
+    lanes: Floats,
+    used: int,
+    bunch: int,
+    largest: float,
+    state: Ints,
+    places: Ints,
+    corner_stamp: Ints,
+    r: Floats,
+    z: Floats,
+    phi: Floats,
+    boxes: Floats,
+) -> int:
+    """Row of a corner, carried through the bunch where that is not done yet."""
+    if corner_stamp[v] != state[0]:
+        corner_stamp[v] = state[0]
+        places[v] = state[2]
+        state[2] += 1
+        _carried_corner(turned, polar, v, lanes, used, bunch, largest, places[v], r, z, phi, boxes)
+    return int(places[v])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def _touching(
     up: Part,
     low: Part,
@@ -249,28 +275,24 @@ def _touching(
         state[0] += 1
         state[1] = room.stamp[0]
         state[2] = 0
-    for j in range(low_face_starts[b], low_face_starts[b + 1]):
-        for c in range(3):
-            v = low_faces[j, c]
-            if corner_stamp[v] != state[0]:
-                corner_stamp[v] = state[0]
-                places[v] = state[2]
-                state[2] += 1
-                largest = eta / rho
-                _carried_corner(
-                    turned, low_polar, v, lanes, used, last - first, largest, places[v], r, z, phi, boxes
-                )
+    largest = eta / rho
+    bunch = last - first
     for j in range(low_vertex_starts[b], low_vertex_starts[b + 1]):
         if low_vertex_leans[j, 0] > low_vertex_leans[j, 1]:
             continue
-        at = places[j]
-        mid_r = 0.5 * (boxes[at, 0] + boxes[at, 1])
-        mid_z = 0.5 * (boxes[at, 2] + boxes[at, 3])
-        loose_r = 0.5 * (boxes[at, 1] - boxes[at, 0]) + wide
-        loose_z = 0.5 * (boxes[at, 3] - boxes[at, 2]) + wide
+        at = -1
+        mid_r = mid_z = loose_r = loose_z = 0.0
         for i in range(face_starts[a], face_starts[a + 1]):
             if leaning and _lean_apart(up_face_leans, i, low_vertex_leans, j, tilt):
                 continue
+            if at < 0:
+                at = _row_of(
+                    j, turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                )
+                mid_r = 0.5 * (boxes[at, 0] + boxes[at, 1])
+                mid_z = 0.5 * (boxes[at, 2] + boxes[at, 3])
+                loose_r = 0.5 * (boxes[at, 1] - boxes[at, 0]) + wide
+                loose_z = 0.5 * (boxes[at, 3] - boxes[at, 2]) + wide
             f0 = faces[i, 0]
             f1 = faces[i, 1]
             f2 = faces[i, 2]
@@ -286,23 +308,32 @@ def _touching(
             ):  # fmt: skip
                 _tried(up, low, FACE_VERTEX, i, j, poses, told, order, first, last, frame.tol, frame.slack, room)
     for j in range(low_face_starts[b], low_face_starts[b + 1]):
-        f0 = places[low_faces[j, 0]]
-        f1 = places[low_faces[j, 1]]
-        f2 = places[low_faces[j, 2]]
-        r_from = min(boxes[f0, 0], min(boxes[f1, 0], boxes[f2, 0])) - wide
-        r_to = max(boxes[f0, 1], max(boxes[f1, 1], boxes[f2, 1])) + wide
-        z_from = min(boxes[f0, 2], min(boxes[f1, 2], boxes[f2, 2])) - wide
-        z_to = max(boxes[f0, 3], max(boxes[f1, 3], boxes[f2, 3])) + wide
-        longest2 = max(
-            _side2(turned, low_faces[j, 0], low_faces[j, 1]),
-            max(_side2(turned, low_faces[j, 1], low_faces[j, 2]), _side2(turned, low_faces[j, 2], low_faces[j, 0])),
-        )  # fmt: skip
-        r_from -= longest2 / (6.0 * rho)
+        f0 = f1 = f2 = -1
+        r_from = r_to = z_from = z_to = longest2 = 0.0
         for i in range(vertex_starts[a], vertex_starts[a + 1]):
             ur = polar[i, 0]
             uz = polar[i, 1]
             if leaning and _lean_apart(up_vertex_leans, i, low_face_leans, j, tilt):
                 continue
+            if f0 < 0:
+                f0 = _row_of(
+                    low_faces[j, 0], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                )
+                f1 = _row_of(
+                    low_faces[j, 1], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                )
+                f2 = _row_of(
+                    low_faces[j, 2], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                )
+                r_from = min(boxes[f0, 0], min(boxes[f1, 0], boxes[f2, 0])) - wide
+                r_to = max(boxes[f0, 1], max(boxes[f1, 1], boxes[f2, 1])) + wide
+                z_from = min(boxes[f0, 2], min(boxes[f1, 2], boxes[f2, 2])) - wide
+                z_to = max(boxes[f0, 3], max(boxes[f1, 3], boxes[f2, 3])) + wide
+                longest2 = max(
+                    _side2(turned, low_faces[j, 0], low_faces[j, 1]),
+                    max(_side2(turned, low_faces[j, 1], low_faces[j, 2]), _side2(turned, low_faces[j, 2], low_faces[j, 0])),
+                )  # fmt: skip
+                r_from -= longest2 / (6.0 * rho)
             if ur < r_from or ur > r_to or uz < z_from or uz > z_to:
                 continue
             room.counts[3] += 1
@@ -316,13 +347,20 @@ def _touching(
     for j in range(low_edge_starts[b], low_edge_starts[b + 1]):
         if low_edge_leans[j, 0] > low_edge_leans[j, 1]:
             continue
-        c = places[low_edges[j, 0]]
-        d = places[low_edges[j, 1]]
-        long2 = _side2(turned, low_edges[j, 0], low_edges[j, 1])
-        bulge = long2 / (6.0 * rho)
+        c = d = -1
+        long2 = bulge = 0.0
         for i in range(edge_starts[a], edge_starts[a + 1]):
             if leaning and _lean_apart(up_edge_leans, i, low_edge_leans, j, tilt):
                 continue
+            if c < 0:
+                c = _row_of(
+                    low_edges[j, 0], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                )
+                d = _row_of(
+                    low_edges[j, 1], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                )
+                long2 = _side2(turned, low_edges[j, 0], low_edges[j, 1])
+                bulge = long2 / (6.0 * rho)
             e0 = edges[i, 0]
             e1 = edges[i, 1]
             if not _crossing(polar, spans, i, e0, e1, boxes, c, d, bulge, wide):

@@ -99,7 +99,7 @@ def _bunches(
         used = 0
         taken = 1
         if _least(up_lids, 0, lids, 0) <= cap:
-            used = _filled(told, motions, frame, order, first, last, n, lanes)
+            used = _filled(told, motions, frame, order, first, last, asked == EXACT, n, lanes)
             for lane in range(last - first, used):
                 cut[lane] = -np.inf
             pairs[0, 0] = 0

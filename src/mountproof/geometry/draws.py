@@ -26,7 +26,7 @@ from mountproof.geometry._pair_features import Corners
 from mountproof.geometry._parts import STEEPEST, Part
 from mountproof.geometry._parts_made import made
 from mountproof.geometry.contact import first_contact
-from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, checked, exp6, rotation_vector
+from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, checked, exp6
 from mountproof.geometry.surface import Surface, moved, split
 
 Floats = NDArray[np.float64]
@@ -39,7 +39,7 @@ Told = Callable[[float], None]
 _LEADING_MM = 0.5
 
 #: Radius of the patches that tell which it may be, and of those that tell whether a pair has to be solved at all, mm.
-_LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.5
+_LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.35
 
 #: Corners whose places at every motion of a bunch are kept.
 _KEPT = 1024
@@ -61,6 +61,7 @@ class Near:
     """Two arches made ready for many small motions of the lower. Made by ``near``, never changed.
 
     ``pairs``: parts that may touch, those that do so first at the nominal pose in front. ``middle_mm`` (3,): middle of the lower.
+    ``clear``: such motions keep all of the lower in front of the hinge axis.
     """
 
     upper: Surface
@@ -69,6 +70,7 @@ class Near:
     turn_rad: float
     shift_mm: float
     middle_mm: Floats
+    clear: bool
     pairs: tuple[Pair, ...]
     uppers: tuple[Part, ...]
     lowers: tuple[Part, ...]
@@ -155,6 +157,7 @@ def near(
         turn_rad,
         shift_mm,
         middle,
+        float(box[..., 0].min()) > reach,
         tuple(pairs),
         uppers,
         lowers,
@@ -357,13 +360,11 @@ def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
     good &= np.linalg.det(np.where(good[:, None, None], linear, np.eye(3))) > 0.0
     if not good.all():
         raise ValueError(f"motion {int(np.argmin(good))} is no rigid motion")
-    turn = np.linalg.norm(rotation_vector(linear), axis=1)
+    # |R - 1| = 2 sqrt(2) sin(turn / 2)
+    chord = np.sqrt(((linear - np.eye(3)) ** 2).sum(axis=(1, 2))) / math.sqrt(8.0)
+    turn = 2.0 * np.arcsin(np.minimum(chord, 1.0))
     shift = np.linalg.norm(linear @ prepared.middle_mm + moves[:, :3, 3] - prepared.middle_mm, axis=1)
-    corners = prepared.lower.vertices_mm[prepared.lower.tree_faces].reshape(-1, 3)
-    reach = prepared.shift_mm + prepared.turn_rad * float(
-        np.linalg.norm(corners - prepared.middle_mm, axis=1).max()
-    )
-    if float(corners[:, 0].min()) <= reach:
+    if not prepared.clear:
         return np.zeros(len(moves), dtype=bool)
     small: NDArray[np.bool_] = (turn <= prepared.turn_rad) & (shift <= prepared.shift_mm)
     return small
