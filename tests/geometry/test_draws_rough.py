@@ -1,6 +1,7 @@
 """Many small motions of rough ground with ridges, valleys and overhangs, against every pair of parts closed by itself.
 
-Nothing here is smooth, so no bound is helped by a gentle shape. Small enough that faults can be planted in the bounds (tests/planted).
+Nothing here is smooth, so no bound is helped by a gentle shape. Small enough that faults can be planted in the bounds
+(tests/planted).
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from mountproof.geometry.poses import exp6
 from mountproof.geometry.surface import Arch, Surface, moved, prepare
 
 _PLANTED = "PLANTED" in os.environ
-_SIDE = 6 if _PLANTED else 12
-_MOTIONS = 6 if _PLANTED else 60
+_SIDE = 7 if _PLANTED else 12
+_MOTIONS = 10 if _PLANTED else 60
 _BAND_MM = 0.4
 
 
@@ -78,7 +79,7 @@ def agrees(r: Near, count: int, *, seed: int, deg: float = 0.4, mm: float = 0.25
                 assert np.isnan(got_rad)
 
 
-@pytest.mark.parametrize("seed", range(2 if _PLANTED else 8))
+@pytest.mark.parametrize("seed", range(3 if _PLANTED else 8))
 def test_rough_ground_closes_as_it_does_by_itself(seed: int) -> None:
     agrees(made(seed, rough_mm=0.02 + 0.05 * (seed % 4)), _MOTIONS, seed=100 + seed)
 

@@ -139,9 +139,7 @@ def _carried_patch(
         half = turn + wide
         at[2, k] = b2 + shift - half
         at[3, k] = b3 + shift + half
-        at[4, k] = cut[k] + (
-            g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent
-        )
+        at[4, k] = cut[k] + (g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -313,8 +311,9 @@ def _corner_above_face(
         s2 = sign * (cr * az - ar * cz) + abs(z2) * loose + abs(r2) * wide
         s0 = s1 if s1 < s0 else s0
         s0 = s2 if s2 < s0 else s0
-        beta = (p1 * z2 - p2 * z1) / det
-        gamma = (r1 * p2 - r2 * p1) / det
+        over_det = 1.0 / det if det != 0.0 else np.nan
+        beta = (p1 * z2 - p2 * z1) * over_det
+        gamma = (r1 * p2 - r2 * p1) * over_det
         steep = abs(beta) if abs(beta) > abs(gamma) else abs(gamma)
         mild = steep <= steepest  # not where the face has no width in (r, z): no number is mild
         beta = beta if mild else 0.0
@@ -388,8 +387,9 @@ def _edge_and_edge(
         over = other if other > over else over
         other = -high - across
         over = other if other > over else over
-        beta = (up * vz - vp * uz) / det
-        gamma = (ur * vp - vr * up) / det
+        over_det = 1.0 / det if det != 0.0 else np.nan
+        beta = (up * vz - vp * uz) * over_det
+        gamma = (ur * vp - vr * up) * over_det
         steep = abs(beta) if abs(beta) > abs(gamma) else abs(gamma)
         mild = steep <= steepest
         beta = beta if mild else face_beta

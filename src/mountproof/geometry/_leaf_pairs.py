@@ -32,10 +32,10 @@ Ints = NDArray[np.int32]
 class Room(NamedTuple):
     """Scratch of one search.
 
-    ``lanes``, ``cut``, ``gaps``, ``patch``: as in ``_bunch_lanes``. ``lids`` (n, LID): carried lids, fresh where ``lid_stamp`` is ``stamp``.
-    ``places`` (v,): row of a corner in ``r``, ``z``, ``phi`` (rows, lanes) and ``boxes``, its range of r and z, fresh where
-    ``corner_stamp`` is ``stamp``. ``found``, ``best``: of each lane. ``points``: corners of two features. ``counts``: what was done,
-    for whoever measures.
+    ``lanes``, ``cut``, ``gaps``, ``patch``: as in ``_bunch_lanes``. ``lids`` (n, LID): carried lids, fresh where
+    ``lid_stamp`` is ``stamp``. ``places`` (v,): row of a corner in ``r``, ``z``, ``phi`` (rows, lanes) and ``boxes``, its range
+    of r and z, fresh where ``corner_stamp`` is that of ``corners_stamp``: stamp, its bunch, rows in use. ``found``, ``best``: of
+    each lane. ``what``, ``points``: two features and their corners. ``counts``: what was done, for whoever measures.
     """
 
     lanes: Floats
@@ -159,7 +159,16 @@ def _beside(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _crossing(
-    polar: Floats, spans: Floats, i: int, a: int, b: int, boxes: Floats, c: int, d: int, bulge: float, wide: float
+    polar: Floats,
+    spans: Floats,
+    i: int,
+    a: int,
+    b: int,
+    boxes: Floats,
+    c: int,
+    d: int,
+    bulge: float,
+    wide: float,
 ) -> bool:
     """Whether two edges may cross in (r, z) at some motion; corners c and d of the lower's lie in ``boxes``."""
     if (
@@ -227,7 +236,10 @@ def _touching(
     tilt: float,
     room: Room,
 ) -> None:
-    """Every two features that leaf ``a`` of the upper and leaf ``b`` of the lower, ``node`` of its tree, own. ``tilt``: largest turn of the lower's."""
+    """Every two features that leaf ``a`` of the upper and leaf ``b`` of the lower, ``node`` of its tree, own.
+
+    ``tilt``: largest turn of the lower's.
+    """
     faces = up.faces
     polar = up.polar
     slopes = up.slopes
@@ -287,7 +299,20 @@ def _touching(
                 continue
             if at < 0:
                 at = _row_of(
-                    j, turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                    j,
+                    turned,
+                    low_polar,
+                    lanes,
+                    used,
+                    bunch,
+                    largest,
+                    state,
+                    places,
+                    corner_stamp,
+                    r,
+                    z,
+                    phi,
+                    boxes,
                 )
                 mid_r = 0.5 * (boxes[at, 0] + boxes[at, 1])
                 mid_z = 0.5 * (boxes[at, 2] + boxes[at, 3])
@@ -306,7 +331,9 @@ def _touching(
                 )
                 <= 0.0
             ):  # fmt: skip
-                _tried(up, low, FACE_VERTEX, i, j, poses, told, order, first, last, frame.tol, frame.slack, room)
+                _tried(
+                    up, low, FACE_VERTEX, i, j, poses, told, order, first, last, frame.tol, frame.slack, room
+                )
     for j in range(low_face_starts[b], low_face_starts[b + 1]):
         f0 = f1 = f2 = -1
         r_from = r_to = z_from = z_to = longest2 = 0.0
@@ -317,13 +344,52 @@ def _touching(
                 continue
             if f0 < 0:
                 f0 = _row_of(
-                    low_faces[j, 0], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                    low_faces[j, 0],
+                    turned,
+                    low_polar,
+                    lanes,
+                    used,
+                    bunch,
+                    largest,
+                    state,
+                    places,
+                    corner_stamp,
+                    r,
+                    z,
+                    phi,
+                    boxes,
                 )
                 f1 = _row_of(
-                    low_faces[j, 1], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                    low_faces[j, 1],
+                    turned,
+                    low_polar,
+                    lanes,
+                    used,
+                    bunch,
+                    largest,
+                    state,
+                    places,
+                    corner_stamp,
+                    r,
+                    z,
+                    phi,
+                    boxes,
                 )
                 f2 = _row_of(
-                    low_faces[j, 2], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                    low_faces[j, 2],
+                    turned,
+                    low_polar,
+                    lanes,
+                    used,
+                    bunch,
+                    largest,
+                    state,
+                    places,
+                    corner_stamp,
+                    r,
+                    z,
+                    phi,
+                    boxes,
                 )
                 r_from = min(boxes[f0, 0], min(boxes[f1, 0], boxes[f2, 0])) - wide
                 r_to = max(boxes[f0, 1], max(boxes[f1, 1], boxes[f2, 1])) + wide
@@ -343,7 +409,9 @@ def _touching(
                 )
                 <= 0.0
             ):
-                _tried(up, low, VERTEX_FACE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room)
+                _tried(
+                    up, low, VERTEX_FACE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room
+                )
     for j in range(low_edge_starts[b], low_edge_starts[b + 1]):
         if low_edge_leans[j, 0] > low_edge_leans[j, 1]:
             continue
@@ -354,10 +422,36 @@ def _touching(
                 continue
             if c < 0:
                 c = _row_of(
-                    low_edges[j, 0], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                    low_edges[j, 0],
+                    turned,
+                    low_polar,
+                    lanes,
+                    used,
+                    bunch,
+                    largest,
+                    state,
+                    places,
+                    corner_stamp,
+                    r,
+                    z,
+                    phi,
+                    boxes,
                 )
                 d = _row_of(
-                    low_edges[j, 1], turned, low_polar, lanes, used, bunch, largest, state, places, corner_stamp, r, z, phi, boxes
+                    low_edges[j, 1],
+                    turned,
+                    low_polar,
+                    lanes,
+                    used,
+                    bunch,
+                    largest,
+                    state,
+                    places,
+                    corner_stamp,
+                    r,
+                    z,
+                    phi,
+                    boxes,
                 )
                 long2 = _side2(turned, low_edges[j, 0], low_edges[j, 1])
                 bulge = long2 / (6.0 * rho)
@@ -374,4 +468,6 @@ def _touching(
                 )
                 <= 0.0
             ):  # fmt: skip
-                _tried(up, low, EDGE_EDGE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room)
+                _tried(
+                    up, low, EDGE_EDGE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room
+                )

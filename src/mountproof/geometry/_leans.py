@@ -24,6 +24,9 @@ _LEAST_SIN = 0.2
 #: Largest turn that leans are told for, rad: a plane that passed ``_LEAST_SIN`` keeps facing the same way.
 MOST_TILT_RAD = 0.1
 
+#: Leans that may be turned beyond this, rad, are not told: their number knows no bounds.
+_STEEPEST_RAD = 1.55
+
 #: Room for rounding: far above it, far below what a mesh shows.
 _ROOM = 1e-6
 
@@ -54,13 +57,17 @@ def _amplified(box: Floats, turn: float) -> None:
     """Widen a box by a turn, then write its ``amp`` (docs/theory/draws.md)."""
     b = max(abs(box[0]), abs(box[1]))
     g = max(abs(box[2]), abs(box[3]))
-    most = math.tan(math.atan(math.sqrt(b * b + g * g)) + turn)
+    steep = math.atan(math.sqrt(b * b + g * g)) + turn
+    if steep + MOST_TILT_RAD > _STEEPEST_RAD:
+        _unknown(box)
+        return
+    most = math.tan(steep)
     wide = turn * (1.0 + most * most) + _ROOM
     box[0] -= wide
     box[1] += wide
     box[2] -= wide
     box[3] += wide
-    most = math.tan(math.atan(most) + MOST_TILT_RAD)
+    most = math.tan(steep + MOST_TILT_RAD)
     box[4] = 1.0 + most * most
 
 
@@ -124,7 +131,7 @@ def _across(points: Floats, a: int, b: int, c: int, cos: float, sin: float) -> f
     uz = points[b, 2] - points[a, 2]
     vr = (points[c, 0] - points[a, 0]) * cos + (points[c, 1] - points[a, 1]) * sin
     vz = points[c, 2] - points[a, 2]
-    return ur * vz - uz * vr
+    return float(ur * vz - uz * vr)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -1,9 +1,9 @@
 """Exact first contact at every one of many poses of the lower that differ from one by small motions.
 
 Prepared once (``near``): each part of both arches is cut into patches with sloping lids. Then (``closings``) the
-motions are taken in bunches that are alike; for a bunch the corners, edges and faces that may touch first are listed
-once with linear bounds, and every motion sees that list in the closed forms of ``first_contact``. Why nothing is missed:
-docs/theory/draws.md.
+motions are taken in bunches that are alike. Pairs of patches are bounded at every motion of a bunch side by side; the corners,
+edges and faces that may touch first are left, and those that do in the closed forms of ``first_contact``. Why nothing is
+missed: docs/theory/draws.md.
 """
 
 from __future__ import annotations
@@ -294,7 +294,9 @@ def _nominal(up: Part, low: Part, frame: Frame, pose: Floats, room: Room) -> flo
     still = np.eye(4)[None]
     search = _Search(still, pose[None], room)
     one, told = np.zeros(1, np.int32), _told(still, frame)
-    return float(search(up, low, frame, told, np.full(1, np.inf), _bunched(told, one), np.zeros((1, 5), np.int32))[0])
+    return float(
+        search(up, low, frame, told, np.full(1, np.inf), _bunched(told, one), np.zeros((1, 5), np.int32))[0]
+    )
 
 
 class _Bunched(NamedTuple):
@@ -302,7 +304,7 @@ class _Bunched(NamedTuple):
 
     order: Ints
     starts: Ints
-    count: int
+    bunches: int
 
 
 def _bunched(told: Floats, chosen: NDArray[np.integer]) -> _Bunched:
@@ -373,8 +375,8 @@ def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
 def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     """All pairs at some of the motions.
 
-    Of the pairs that lead at the nominal pose the one with the least bound is solved first, at every motion; what it finds, and the band
-    behind it, leaves few of the others.
+    Of the pairs that lead at the nominal pose the one with the least bound is solved first, at every motion; what it finds,
+    and the band behind it, leaves few of the others.
     """
     n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
@@ -385,7 +387,9 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     far = np.full(n, np.inf)
     lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
 
-    def search(i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0) -> Floats:
+    def search(
+        i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0
+    ) -> Floats:
         up, low, told = prepared.uppers[pairs[i].upper], pairs[i].lower, rows[pairs[i].lower]
         bunched = every[low] if mine is None else _bunched(told, mine)
         return searched(
@@ -402,8 +406,8 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     first = closing.min(axis=0, initial=np.inf)
     for i, pair in enumerate(pairs):
         limit = first + prepared.band_mm / pair.least_r_mm
-        mine = np.flatnonzero((bounds[i] <= limit) & (leader != i)) if i < lead else None
-        allowed = np.isfinite(search(i, limit, mine, _pair_search.WHETHER, _PATCH_MM))
+        near_it = np.flatnonzero((bounds[i] <= limit) & (leader != i)) if i < lead else None
+        allowed = np.isfinite(search(i, limit, near_it, _pair_search.WHETHER, _PATCH_MM))
         mine = np.flatnonzero(allowed)
         closing[i, mine] = search(i, limit, mine, _pair_search.EXACT)[mine]
         first = np.minimum(first, closing[i])
