@@ -17,12 +17,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
-from mountproof.geometry._bunch_lanes import LANES, ROWS
-from mountproof.geometry._leaf_pairs import Room
+from mountproof.geometry import _pair_contacts, _pair_search
+from mountproof.geometry._bunch_lanes import LANES
 from mountproof.geometry._leans import MOST_TILT_RAD
-from mountproof.geometry._pair_bounds import LID, Frame
-from mountproof.geometry._pair_features import Corners
+from mountproof.geometry._pair_asked import Search, as_told, bunched_by, corners, nominal, room_for
+from mountproof.geometry._pair_bounds import Frame
 from mountproof.geometry._parts import STEEPEST, Part
 from mountproof.geometry._parts_made import made
 from mountproof.geometry.contact import first_contact
@@ -40,9 +39,6 @@ _LEADING_MM = 0.5
 
 #: Radius of the patches that tell which it may be, and of those that tell whether a pair has to be solved at all, mm.
 _LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.35
-
-#: Corners whose places at every motion of a bunch are kept.
-_KEPT = 1024
 
 
 class Pair(NamedTuple):
@@ -140,13 +136,13 @@ def near(
     uppers = tuple(made(upper_surfaces[label], None, leaning) for label in upper_names)
     lowers = tuple(made(lower_surfaces[label], middles[label], leaning) for label in lower_names)
     frames = tuple(_frame(middles[label], tol, wide, spare) for label in lower_names)
-    room = _room(lowers)
+    room = room_for(lowers)
     pairs = []
     for j, low in enumerate(lowers):
         for i, up in enumerate(uppers):
             a, b = up.lids[0], low.lids[0]
             if max(a[0], b[0]) <= min(a[1], b[1]) + reach and max(a[2], b[2]) <= min(a[3], b[3]) + reach:
-                at = _nominal(up, low, frames[j], lower.pose, room)
+                at = nominal(up, low, frames[j], lower.pose, room)
                 least_r = max(float(a[0]), float(b[0]) - reach, least_x - reach)
                 pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at))
     pairs.sort(key=lambda p: (p.nominal_rad, p.upper_label, p.lower_label))
@@ -249,110 +245,6 @@ def _frame(middle: Floats, tol: float, wide: float, slack: float) -> Frame:
     )
 
 
-def _room(lowers: tuple[Part, ...]) -> Room:
-    """Scratch for any of some lower parts."""
-    n = max(len(low.nodes) for low in lowers)
-    v = max(len(low.turned) for low in lowers)
-    return Room(
-        lanes=np.zeros((ROWS, LANES)),
-        cut=np.zeros(LANES),
-        gaps=np.zeros(LANES),
-        patch=np.zeros((5, LANES)),
-        lids=np.zeros((n, LID)),
-        lid_stamp=np.zeros(n, np.int32),
-        stamp=np.zeros(1, np.int32),
-        places=np.zeros(v, np.int32),
-        corner_stamp=np.zeros(v, np.int32),
-        corners_stamp=np.zeros(3, np.int32),
-        r=np.zeros((_KEPT, LANES)),
-        z=np.zeros((_KEPT, LANES)),
-        phi=np.zeros((_KEPT, LANES)),
-        boxes=np.zeros((_KEPT, 4)),
-        found=np.zeros(LANES),
-        best=np.zeros((LANES, 5), np.int32),
-        what=np.zeros((1, 5), np.int32),
-        points=np.zeros((1, 12)),
-        touch=np.zeros(4),
-        corners=_corners(),
-        counts=np.zeros(8, np.int64),
-    )
-
-
-def _corners() -> Corners:
-    return Corners(np.zeros((3, 3)), np.zeros(3), *(np.zeros(3) for _ in range(4)))
-
-
-def _told(motions: Floats, frame: Frame) -> Floats:
-    """Motions as a part's own frame tells them (see ``_small_motions``)."""
-    told = np.zeros((len(motions), _small_motions.COLUMNS))
-    _small_motions._told(motions, frame.cos, frame.sin, frame.rc, frame.zc, told)
-    return told
-
-
-def _nominal(up: Part, low: Part, frame: Frame, pose: Floats, room: Room) -> float:
-    """Exact first contact of two parts at the nominal pose."""
-    still = np.eye(4)[None]
-    search = _Search(still, pose[None], room)
-    one, told = np.zeros(1, np.int32), _told(still, frame)
-    return float(
-        search(up, low, frame, told, np.full(1, np.inf), _bunched(told, one), np.zeros((1, 5), np.int32))[0]
-    )
-
-
-class _Bunched(NamedTuple):
-    """Some motions in bunches that are alike: their order, the first of each bunch and the end, how many bunches."""
-
-    order: Ints
-    starts: Ints
-    bunches: int
-
-
-def _bunched(told: Floats, chosen: NDArray[np.integer]) -> _Bunched:
-    order = chosen.astype(np.int32)
-    starts = np.zeros(len(order) // LANES + 4, np.int32)
-    count = int(_small_motions._gathered(told, LANES, order, starts)) if len(order) else 0
-    return _Bunched(order, starts, count)
-
-
-class _Search(NamedTuple):
-    """What the search of a pair of parts needs of all motions."""
-
-    motions: Floats
-    poses: Floats
-    room: Room
-
-    def __call__(
-        self,
-        up: Part,
-        low: Part,
-        frame: Frame,
-        told: Floats,
-        limit_rad: Floats,
-        bunched: _Bunched,
-        which: Ints,
-        asked: int = _pair_search.EXACT,
-        patch_mm: float = 0.0,
-    ) -> Floats:
-        """First contacts of the bunched motions, or what else is ``asked``, as far as they are within the limit; else inf."""
-        closing = np.full(len(self.motions), np.inf)
-        _pair_search._bunches(
-            up,
-            low,
-            frame,
-            self.motions,
-            self.poses,
-            told,
-            *bunched,
-            limit_rad,
-            asked,
-            patch_mm,
-            self.room,
-            closing,
-            which,
-        )
-        return closing
-
-
 def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
     """Which motions are within the bounds; raises ValueError for one that is not rigid."""
     linear = moves[:, :3, :3]
@@ -380,9 +272,9 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     """
     n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
-    rows = {j: _told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
-    every = {j: _bunched(row, np.arange(n)) for j, row in rows.items()}
-    searched = _Search(motions, poses, _room(prepared.lowers))
+    rows = {j: as_told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
+    every = {j: bunched_by(row, np.arange(n)) for j, row in rows.items()}
+    searched = Search(motions, poses, room_for(prepared.lowers))
     closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
     far = np.full(n, np.inf)
     lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
@@ -391,7 +283,7 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
         i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0
     ) -> Floats:
         up, low, told = prepared.uppers[pairs[i].upper], pairs[i].lower, rows[pairs[i].lower]
-        bunched = every[low] if mine is None else _bunched(told, mine)
+        bunched = every[low] if mine is None else bunched_by(told, mine)
         return searched(
             up, prepared.lowers[low], prepared.frames[low], told, limit, bunched, which[i], asked, patch_mm
         )
@@ -422,7 +314,7 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
             first,
             prepared.band_mm,
             frame.tol,
-            _corners(),
+            corners(),
             closing[i],
             which[i],
             rise[i],
