@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 from benchmarks.arches import Arches, arches, phantom_arches
+from benchmarks.coal_tree import tree
 from benchmarks.ratio import Row, in_turns_s, median_s, peak_mb
 
 from mountproof.geometry.closing import closing_map, vertex_gaps
@@ -52,14 +53,6 @@ def _against(name: str, a: Arches, *, new_pose: float | None, chart: float | Non
 
     closing = ours(a).closing_rad
     opened = math.radians(2.2)
-
-    def tree(vertices: np.ndarray, faces: np.ndarray) -> coal.BVHModelOBBRSS:
-        made = coal.BVHModelOBBRSS()
-        made.beginModel(len(faces), len(vertices))
-        made.addVertices(vertices)
-        made.addTriangles(faces)
-        made.endModel()
-        return made
 
     still = coal.Transform3s.Identity()
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from benchmarks.arches import phantom_arches
+from benchmarks.coal_tree import tree
 from benchmarks.ratio import Row, peak_mb
 
 from mountproof.geometry.contact import first_contact
@@ -160,9 +161,9 @@ def _coal(a: Labelled, ready: Near, drawn: np.ndarray, found: Closings) -> tuple
     import coal
 
     still, nominal = coal.Transform3s.Identity(), float(np.median(found.closing_rad))
-    upper, lower = _tree(a.upper_vertices, a.upper_faces), _tree(a.lower_vertices, a.lower_faces)
-    uppers = {t: _tree(a.upper_vertices, a.upper_faces[a.upper_labels == t]) for t in ready.upper_surfaces}
-    lowers = {t: _tree(a.lower_vertices, a.lower_faces[a.lower_labels == t]) for t in ready.lower_surfaces}
+    upper, lower = tree(a.upper_vertices, a.upper_faces), tree(a.lower_vertices, a.lower_faces)
+    uppers = {t: tree(a.upper_vertices, a.upper_faces[a.upper_labels == t]) for t in ready.upper_surfaces}
+    lowers = {t: tree(a.lower_vertices, a.lower_faces[a.lower_labels == t]) for t in ready.lower_surfaces}
 
     def touches(up: coal.BVHModelOBBRSS, low: coal.BVHModelOBBRSS, m: np.ndarray, angle: float) -> bool:
         p = rotation_z(angle) @ m
@@ -198,17 +199,6 @@ def _coal(a: Labelled, ready: Near, drawn: np.ndarray, found: Closings) -> tuple
         for i in np.flatnonzero(np.isfinite(ours)):
             assert abs(told[int(i)] - ours[i]) < AGREE_RAD, (i, told, ours[i])
     return whole_s, pairs_s
-
-
-def _tree(vertices: np.ndarray, faces: np.ndarray) -> coal.BVHModelOBBRSS:
-    import coal
-
-    made = coal.BVHModelOBBRSS()
-    made.beginModel(len(faces), len(vertices))
-    made.addVertices(vertices)
-    made.addTriangles(faces)
-    made.endModel()
-    return made
 
 
 def _memory(name: str) -> str:

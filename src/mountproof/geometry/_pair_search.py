@@ -1,32 +1,36 @@
 """First contact of one pair of parts for many small motions of the lower (docs/theory/draws.md).
 
-Motions come in bunches that are alike. For the most central one the first contact is searched (``_nearest``); what it
-finds becomes a yardstick, and every corner, edge and face that may come before the yardstick at any motion of the bunch
-is listed with a linear bound. Each motion then sees that short list only, in closed form. Where the yardstick was too
-short for a motion, that motion is searched by itself: nothing rests on a guess.
+Motions come in bunches that are alike. Pairs of patches are taken up best bounds first, once for a bunch, and every motion of it
+has a bound of its own and a best contact of its own: a pair of patches is left out when no motion needs it.
 """
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._leaf_pairs import _overlaps
-from mountproof.geometry._pair_bounds import Frame, _least
-from mountproof.geometry._pair_features import _take
-from mountproof.geometry._pair_lists import _bounded, _listed, _off_centre, _rest
-from mountproof.geometry._pair_nearest import Room, _fresh_lid, _nearest
+from mountproof.geometry._bunch_lanes import _carried_patch, _filled, _patch_gaps
+from mountproof.geometry._descent import _pop, _push
+from mountproof.geometry._leaf_pairs import Room, _touching
+from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
+from mountproof.geometry._pair_bounds import TILT, Frame, _carried_lid, _least
 from mountproof.geometry._parts import Part
-from mountproof.geometry._small_motions import _spread, _without_closing
+from mountproof.geometry._small_motions import _spread
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-#: Room above the yardstick for what bends, mm of arc.
-_MARGIN_MM = 0.003
+
+#: What is asked of a motion: the exact first contact, a bound on it from patches, or whether patches allow one at all.
+EXACT = 0
+BOUND = 1
+WHETHER = 2
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _width(lids: Floats, a: int) -> float:
+    return float(lids[a, 1] - lids[a, 0] + lids[a, 3] - lids[a, 2])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -40,162 +44,144 @@ def _bunches(
     order: Ints,
     starts: Ints,
     count: int,
-    first_rad: Floats,
-    band_rad: float,
+    limit_rad: Floats,
+    asked: int,
+    coarse_mm: float,
     room: Room,
     closing: Floats,
     which: Ints,
 ) -> None:
-    """First contact of one pair of parts at every motion, as far as it is no later than ``first_rad`` + ``band_rad``.
+    """First contact of one pair of parts at every motion in ``order``, as far as it is no later than ``limit_rad`` (n,).
 
-    ``first_rad`` (n,): earliest contact known of any pair; lowered where this one is earlier. ``closing`` (n,): inf
-    where there is none in the band. ``which`` (n, 5): as a row of ``Room.what``.
+    ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
+    numbers of the faces that hold them. ``asked``: ``BOUND``: ``closing`` gets a lower bound only, of patches of radius
+    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early.
     """
-    about = np.zeros(13)
-    near = np.zeros(13)
-    single = np.zeros(13)
-    star = np.zeros(5)
-    far = np.zeros(2)
-    n = np.zeros((3, 4))
-    m = np.zeros(5)
-    other = np.zeros(5)
-    alone = np.zeros(13)
-    stamp = 0
-    solved = 0
-    warm = -1
+    up_nodes = up.nodes
+    up_lids = up.lids
+    up_balls = up.balls
+    up_leans = up.leans
+    low_nodes = low.nodes
+    low_lids = low.lids
+    low_balls = low.balls
+    low_leans = low.leans
+    lids = room.lids
+    fresh = room.lid_stamp
+    lanes = room.lanes
+    patch = room.patch
+    cut = room.cut
+    gaps = room.gaps
     found = room.found
     best = room.best
-    what = room.what
-    points = room.points
-    touch = room.touch
-    corners = room.corners
-    bounds = room.bounds
-    sides = room.sides
+    about = np.zeros(13)
+    n = np.zeros((3, 4))
+    space = 1024
+    keys = np.zeros(space)
+    places = np.zeros(space, dtype=np.int32)
+    pairs = np.zeros((space, 2), dtype=np.int32)
+    finest = coarse_mm if asked != EXACT else -1.0
     for bunch in range(count):
         first = starts[bunch]
         last = starts[bunch + 1]
-        middle = _spread(told, order, first, last, about)
+        _spread(told, order, first, last, about)
         cap = -np.inf
         for q in range(first, last):
             k = order[q]
-            cap = max(cap, min(first_rad[k] + band_rad, 4.0) + told[k, 5])
-        centre = told[middle]
-        theta = centre[5]
-        stamp += 1
-        _fresh_lid(low.lids, low.balls, 0, frame, about, star, room.kept.lids, room.kept.lid_stamp, stamp)
-        if _least(up.lids, 0, room.kept.lids, 0) > cap + frame.slack:
-            continue
-        for k in range(5):
-            near[k] = about[k] - centre[k]
-            near[5 + k] = about[5 + k]
-            single[k] = centre[k]
-            single[5 + k] = 0.0
-        for k in range(3):
-            single[10 + k] = centre[6 + k]
-        _off_centre(told, centre, near, order, first, last)
-        _without_closing(motions[middle], frame.cos, frame.sin, frame.rc, frame.zc, n)
-        leaf_stamp = stamp
-        stamp += 1
-        found[0] = cap - theta
-        best[0] = -1
-        if last - first > 1:
-            room.counts[4] += 1
-            if warm >= 0:
-                # what came first in the bunch before is a good guess here
-                for k in range(5):
-                    star[k] = -room.rows[1 + k, warm]
-                _take(points, what, warm, poses, middle, frame.tol, corners, found, touch, best)
-            _nearest(
-                up, low, frame, poses, middle, theta, n, single, about, near, leaf_stamp, stamp, room, star
-            )
-        listed = -1
-        level = np.inf
-        lift = 0.0
-        if best[0] < 0:
-            for k in range(5):
-                star[k] = 0.0
-        else:
-            for k in range(5):
-                lift += star[k] * centre[k]
-            level = found[0] + theta + _MARGIN_MM / frame.rc + frame.slack
-        if last - first > 1 and (cap < 3.0 or level < np.inf):
-            stamp += 1
-            listed = _listed(
-                up,
-                low,
-                frame,
-                n,
-                about,
-                near,
-                star,
-                level,
-                cap + frame.slack,
-                lift,
-                leaf_stamp,
-                stamp,
-                room,
-                far,
-            )
-            room.counts[5] += max(listed, 0)
-        warm = -1  # the list is another
+            found[q - first] = min(limit_rad[k], 4.0)
+            best[q - first, 0] = -1
+            cut[q - first] = found[q - first] + told[k, 5] + frame.slack
+            cap = max(cap, cut[q - first])
+        room.stamp[0] += 1
+        stamp = room.stamp[0]
+        fresh[0] = stamp
+        _carried_lid(low_lids, low_balls, 0, frame.rc, frame.zc, frame.wide, about, lids)
+        size = 0
+        used = 0
+        taken = 1
+        if _least(up_lids, 0, lids, 0) <= cap:
+            used = _filled(told, motions, frame, order, first, last, asked == EXACT, n, lanes)
+            for lane in range(last - first, used):
+                cut[lane] = -np.inf
+            pairs[0, 0] = 0
+            pairs[0, 1] = 0
+            size = _push(keys, places, 0, -np.inf, 0)
+        while size > 0 and cap > -np.inf:
+            size = _pop(keys, places, size)
+            place = places[size]
+            a = pairs[place, 0]
+            b = pairs[place, 1]
+            room.counts[0] += 1
+            split_a = up_nodes[a, 0] > 0 and up_balls[a, 3] > finest
+            split_b = low_nodes[b, 0] > 0 and low_balls[b, 3] > finest
+            if not split_a and not split_b:
+                _carried_patch(lids, b, low_lids, frame.wide, lanes, cut, used, patch)
+                if _patch_gaps(up_lids, a, lids, b, patch, used, gaps) > 0.0:
+                    continue
+                room.counts[1] += 1
+                if asked == EXACT:
+                    _touching(
+                        up, low, frame, poses, told, order, first, last, used, up_nodes[a, 1], low_nodes[b, 1],
+                        b, about, lids[b, TILT], room,
+                    )  # fmt: skip
+                cap = -np.inf
+                for lane in range(last - first):
+                    if asked != EXACT and gaps[lane] <= 0.0:
+                        best[lane, 0] = 0
+                        cut[lane] = cut[lane] + gaps[lane] if asked == BOUND else -np.inf
+                    cap = max(cap, cut[lane])
+                continue
+            if split_a and split_b:
+                # both at once, unless one is much the larger
+                split_b = _width(up_lids, a) < 2.0 * _width(lids, b)
+                split_a = not split_b or _width(lids, b) < 2.0 * _width(up_lids, a)
+            if taken + 4 > space:
+                space *= 2
+                more_keys = np.zeros(space)
+                more_places = np.zeros(space, dtype=np.int32)
+                more_pairs = np.zeros((space, 2), dtype=np.int32)
+                more_keys[:size] = keys[:size]
+                more_places[:size] = places[:size]
+                more_pairs[:taken] = pairs[:taken]
+                keys = more_keys
+                places = more_places
+                pairs = more_pairs
+            for d in range(2 if split_b else 1):
+                j = low_nodes[b, 0] + d if split_b else b
+                if fresh[j] != stamp:
+                    fresh[j] = stamp
+                    _carried_lid(low_lids, low_balls, j, frame.rc, frame.zc, frame.wide, about, lids)
+                tilt = lids[j, TILT]
+                ready = False
+                for c in range(2 if split_a else 1):
+                    i = up_nodes[a, 0] + c if split_a else a
+                    if not _least(up_lids, i, lids, j) <= cap:
+                        continue
+                    if tilt <= MOST_TILT_RAD and _lean_apart(up_leans, i, low_leans, j, tilt):
+                        continue
+                    if not ready:
+                        ready = True
+                        _carried_patch(lids, j, low_lids, frame.wide, lanes, cut, used, patch)
+                    room.counts[2] += 1
+                    key = _patch_gaps(up_lids, i, lids, j, patch, used, gaps)
+                    if key <= 0.0:
+                        # the place that was taken up is free again
+                        at_place = place
+                        if place < 0:
+                            at_place = taken
+                            taken += 1
+                        place = -1
+                        pairs[at_place, 0] = i
+                        pairs[at_place, 1] = j
+                        size = _push(keys, places, size, key, at_place)
         for q in range(first, last):
             k = order[q]
-            row = told[k]
-            limit = min(first_rad[k] + band_rad, 4.0)
-            found[0] = limit
-            best[0] = -1
-            sure = False
-            if listed >= 0:
-                w2 = 0.0
-                reach = level
+            lane = q - first
+            closing[k] = np.inf
+            if best[lane, 0] < 0:
+                continue
+            if asked == EXACT:
+                closing[k] = found[lane]
                 for c in range(5):
-                    m[c] = row[c] - centre[c]
-                    reach += star[c] * m[c]
-                    if c >= 2:
-                        w2 += m[c] * m[c]
-                if listed > 0:
-                    w = math.sqrt(w2)
-                    s = _rest(w, row[7], centre)
-                    eta = math.sqrt(m[0] * m[0] + m[1] * m[1]) + (w + s) * far[0]
-                    turn = w + 1.4143 * eta / far[1]
-                    bent = s * far[0] + 0.7072 * eta * eta / far[1]
-                    _bounded(room.rows, listed, m, turn, bent, bounds)
-                    if warm >= 0 and bounds[warm] <= found[0] + row[5] + frame.slack:
-                        solved += 1
-                        _take(points, what, warm, poses, k, frame.tol, corners, found, touch, best)
-                    top = found[0] + row[5] + frame.slack
-                    last_found = warm
-                    for i in range(listed):
-                        if (
-                            bounds[i] <= top
-                            and i != last_found
-                            and _overlaps(sides, i, m, turn, bent + frame.wide)
-                        ):
-                            before = found[0]
-                            solved += 1
-                            _take(points, what, i, poses, k, frame.tol, corners, found, touch, best)
-                            if found[0] < before:
-                                top = found[0] + row[5] + frame.slack
-                                warm = i
-                # what is not listed lies above the yardstick, or above the band
-                sure = min(found[0], limit) + row[5] <= reach - frame.slack
-            if not sure:
-                room.counts[6] += 1
-                for c in range(5):
-                    single[c] = row[c]
-                    single[5 + c] = 0.0
-                for c in range(3):
-                    single[10 + c] = row[6 + c]
-                _without_closing(motions[k], frame.cos, frame.sin, frame.rc, frame.zc, n)
-                stamp += 2
-                _nearest(
-                    up, low, frame, poses, k, row[5], n, single, single, alone, stamp - 1, stamp, room, other
-                )
-            if best[0] >= 0:
-                closing[k] = found[0]
-                for c in range(5):
-                    which[k, c] = best[c]
-                first_rad[k] = min(first_rad[k], found[0])
+                    which[k, c] = best[lane, c]
             else:
-                closing[k] = np.inf
-    room.counts[7] += solved
+                closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack if asked == BOUND else 0.0

@@ -38,7 +38,7 @@ class Part(NamedTuple):
     leaf. ``lids`` (n, 8): r from, to; z from, to; extreme phi; alpha, beta, gamma. ``balls`` (n, 7): centre in the own
     frame, radius, cosine and sine of its phi there, its r. ``slopes`` (f, 3): alpha, beta, gamma of each face of the
     upper; ``bulges`` (f,): how far it bends towards the axis in (r, z). ``spans`` (e, 6): r from, to; z from, to; lowest
-    phi; length.
+    phi; length. ``face_leans`` (f, 5), ``vertex_leans`` (v, 5), ``edge_leans`` (e, 5), ``leans`` (n, 5): see ``_leans``.
     """
 
     points: Floats
@@ -58,6 +58,10 @@ class Part(NamedTuple):
     slopes: Floats
     bulges: Floats
     spans: Floats
+    face_leans: Floats
+    vertex_leans: Floats
+    edge_leans: Floats
+    leans: Floats
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -170,11 +174,13 @@ def _all_edges(
     face_starts: Ints,
     edges: Ints,
     lowest: Ints,
+    sides: Ints,
     starts: Ints,
     owned: Ints,
 ) -> int:
     """Every edge once, from the corner of lower number in the arch to the other, in the order of the leaves that own it.
 
+    ``sides`` (e, 3): its first and its last face, and how many there are.
     ``owned``: first corner that each leaf owns (corners are numbered by their first use, so leaf by leaf).
     """
     heads = np.full(used.shape[0], -1, dtype=np.int32)
@@ -199,11 +205,15 @@ def _all_edges(
                     edges[e, 0] = a
                     edges[e, 1] = b
                     lowest[e] = i
+                    sides[e, 0] = i
+                    sides[e, 2] = 0
                     following[e] = heads[a]
                     heads[a] = e
                     count += 1
                 elif ids[i] < ids[lowest[e]]:
                     lowest[e] = i
+                sides[e, 1] = i
+                sides[e, 2] += 1
     starts[face_starts.shape[0] - 1] = count
     owned[face_starts.shape[0] - 1] = corners
     return count

@@ -7,17 +7,18 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from mountproof.geometry import _parts
+from mountproof.geometry import _leans, _parts
 from mountproof.geometry._parts import Part
 from mountproof.geometry.surface import Surface
 
 Floats = NDArray[np.float64]
 
 
-def made(surface: Surface, middle_mm: Floats | None) -> Part:
+def made(surface: Surface, middle_mm: Floats | None, leaning: bool) -> Part:
     """Cut the faces that a surface holds into patches.
 
     ``middle_mm`` (3,): for the lower, the place whose phi gives the part's own frame; None for the upper.
+    ``leaning``: whether motions are small enough that how things lean tells anything.
     """
     given, ids = surface.tree_faces, surface.face_ids
     m = len(given)
@@ -41,7 +42,8 @@ def made(surface: Surface, middle_mm: Floats | None) -> Part:
     edge_face = np.zeros(3 * m, dtype=np.int32)
     edge_starts = np.zeros(leaves + 1, dtype=np.int32)
     vertex_starts = np.zeros(leaves + 1, dtype=np.int32)
-    e = _parts._all_edges(faces, ids, used, face_starts, edges, edge_face, edge_starts, vertex_starts)
+    sides = np.zeros((3 * m, 3), dtype=np.int32)
+    e = _parts._all_edges(faces, ids, used, face_starts, edges, edge_face, sides, edge_starts, vertex_starts)
     edges, edge_face = edges[:e].copy(), edge_face[:e].copy()
     here = np.ascontiguousarray(surface.vertices_mm[used])
     polar = np.stack(
@@ -59,6 +61,16 @@ def made(surface: Surface, middle_mm: Floats | None) -> Part:
     if middle_mm is None:
         _parts._face_slopes(here, polar, faces, slopes, bulges)
         _parts._edge_spans(here, polar, edges, spans)
+    sign = 1.0 if middle_mm is None else -1.0
+    face_leans, edge_leans, vertex_leans = np.zeros((m, 5)), np.zeros((e, 5)), np.zeros((v, 5))
+    known = np.full(v, leaning)
+    if leaning:
+        _leans._face_leans(here, faces, face_leans)
+        _leans._edge_leans(here, faces, face_leans, edges, sides, sign, edge_leans, known)
+        _leans._vertex_leans(here, faces, face_leans, edges, known, sign, vertex_leans)
+    else:
+        for leans in (face_leans, edge_leans, vertex_leans):
+            leans[:, [0, 2]], leans[:, [1, 3]] = -np.inf, np.inf
     part = Part(
         points,
         turned,
@@ -77,6 +89,11 @@ def made(surface: Surface, middle_mm: Floats | None) -> Part:
         slopes,
         bulges,
         spans,
+        face_leans,
+        vertex_leans,
+        edge_leans,
+        np.zeros((count, 5)),
     )
-    _parts._lids(part, ranges, 1.0 if middle_mm is None else -1.0)
+    _parts._lids(part, ranges, sign)
+    _leans._node_leans(part)
     return part

@@ -74,11 +74,12 @@ def _told(motions: Floats, cos: float, sin: float, rc: float, zc: float, out: Fl
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
-    """Gather the motions into bunches of at most ``size`` that are alike in d_r and d_z; return how many."""
+    """Gather the motions in ``order`` into bunches of ``size`` that are alike in d_r and d_z; return how many.
+
+    Every bunch but one is full. ``order`` is put in their order, ``starts`` gets the first of each and the end.
+    """
     room = starts.shape[0]
     ranges = np.zeros((2 * room, 2), dtype=np.int32)
-    for i in range(order.shape[0]):
-        order[i] = i
     ranges[0, 1] = order.shape[0]
     waiting = 1
     count = 0
@@ -102,7 +103,7 @@ def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
             if high - low > widest:
                 widest = high - low
                 axis = k
-        middle = (first + last) >> 1
+        middle = first + size * ((last - first + 2 * size - 1) // (2 * size))
         _select(told[:, axis], order, first, last, middle)
         # the first half is taken up next, so that the starts come in order
         ranges[waiting, 0] = middle
@@ -115,8 +116,8 @@ def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> int:
-    """Bounds over a bunch: five middles, five half widths, largest |w|, |S|, |d|. Returns the most central motion."""
+def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> None:
+    """Bounds over a bunch: five middles, five half widths, largest |w|, |S|, |d|."""
     for k in range(5):
         low = np.inf
         high = -np.inf
@@ -126,18 +127,7 @@ def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> 
             high = max(high, x)
         about[k] = 0.5 * (low + high)
         about[5 + k] = 0.5 * (high - low)
-    for k in range(10, 13):
-        about[k] = 0.0
-    best = np.inf
-    which = order[first]
-    for j in range(first, last):
-        row = told[order[j]]
-        for k in range(3):
-            about[10 + k] = max(about[10 + k], row[6 + k])
-        x = row[0] - about[0]
-        z = row[1] - about[1]
-        off = x * x + z * z
-        if off < best:
-            best = off
-            which = order[j]
-    return int(which)
+    for k in range(3):
+        about[10 + k] = 0.0
+        for j in range(first, last):
+            about[10 + k] = max(about[10 + k], told[order[j], 6 + k])

@@ -1,9 +1,9 @@
 """Exact first contact at every one of many poses of the lower that differ from one by small motions.
 
 Prepared once (``near``): each part of both arches is cut into patches with sloping lids. Then (``closings``) the
-motions are taken in bunches that are alike; for a bunch the corners, edges and faces that may touch first are listed
-once with linear bounds, and every motion sees that list in the closed forms of ``first_contact``. Why nothing is missed:
-docs/theory/draws.md.
+motions are taken in bunches that are alike. Pairs of patches are bounded at every motion of a bunch side by side; the corners,
+edges and faces that may touch first are left, and those that do in the closed forms of ``first_contact``. Why nothing is
+missed: docs/theory/draws.md.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
-from mountproof.geometry._leaf_pairs import FEATURE
-from mountproof.geometry._pair_bounds import LID, Carried, Frame
-from mountproof.geometry._pair_features import Corners
-from mountproof.geometry._pair_nearest import Room
-from mountproof.geometry._parts import LEAF_FACES, STEEPEST, Part
+from mountproof.geometry import _pair_contacts, _pair_search
+from mountproof.geometry._bunch_lanes import LANES
+from mountproof.geometry._leans import MOST_TILT_RAD
+from mountproof.geometry._pair_asked import Search, as_told, bunched_by, corners, nominal, room_for
+from mountproof.geometry._pair_bounds import Frame
+from mountproof.geometry._parts import STEEPEST, Part
 from mountproof.geometry._parts_made import made
 from mountproof.geometry.contact import first_contact
-from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, checked, exp6, rotation_vector
+from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, checked, exp6
 from mountproof.geometry.surface import Surface, moved, split
 
 Floats = NDArray[np.float64]
@@ -34,14 +34,11 @@ Ints = NDArray[np.int32]
 #: Called with the share of the work done; may raise to stop it.
 Told = Callable[[float], None]
 
-#: Motions in one bunch: enough that its list pays, few enough that they are alike.
-_BUNCH = 64
+#: Pairs of parts up to so much behind the first at the nominal pose are asked which of them comes first at a motion, mm.
+_LEADING_MM = 0.5
 
-#: Most features in the list of a bunch; a longer list is not worth it, and its motions are searched one by one.
-_MOST_LISTED = 4096
-
-#: Most features of a kind that two leaves can hold: each face brings at most three edges.
-_HELD = (3 * LEAF_FACES) ** 2
+#: Radius of the patches that tell which it may be, and of those that tell whether a pair has to be solved at all, mm.
+_LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.35
 
 
 class Pair(NamedTuple):
@@ -60,6 +57,7 @@ class Near:
     """Two arches made ready for many small motions of the lower. Made by ``near``, never changed.
 
     ``pairs``: parts that may touch, those that do so first at the nominal pose in front. ``middle_mm`` (3,): middle of the lower.
+    ``clear``: such motions keep all of the lower in front of the hinge axis.
     """
 
     upper: Surface
@@ -68,6 +66,7 @@ class Near:
     turn_rad: float
     shift_mm: float
     middle_mm: Floats
+    clear: bool
     pairs: tuple[Pair, ...]
     uppers: tuple[Part, ...]
     lowers: tuple[Part, ...]
@@ -132,15 +131,18 @@ def near(
     wide = 4.0 * tol * (1.0 + far / least_x)
     spare = 2.0 * slack + (2.0 * STEEPEST + 1.0) * wide / least_x
     middles = {label: _touched(upper, part) for label, part in lower_surfaces.items()}
-    uppers = tuple(made(upper_surfaces[label], None) for label in upper_names)
-    lowers = tuple(made(lower_surfaces[label], middles[label]) for label in lower_names)
+    # nearer to the axis, or moved farther, the direction of closing turns too much for leans to tell anything
+    leaning = turn_rad + reach / max(least_x - reach, reach) <= MOST_TILT_RAD
+    uppers = tuple(made(upper_surfaces[label], None, leaning) for label in upper_names)
+    lowers = tuple(made(lower_surfaces[label], middles[label], leaning) for label in lower_names)
     frames = tuple(_frame(middles[label], tol, wide, spare) for label in lower_names)
+    room = room_for(lowers)
     pairs = []
     for j, low in enumerate(lowers):
         for i, up in enumerate(uppers):
             a, b = up.lids[0], low.lids[0]
             if max(a[0], b[0]) <= min(a[1], b[1]) + reach and max(a[2], b[2]) <= min(a[3], b[3]) + reach:
-                at = _nominal(up, low, frames[j], lower.pose)
+                at = nominal(up, low, frames[j], lower.pose, room)
                 least_r = max(float(a[0]), float(b[0]) - reach, least_x - reach)
                 pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at))
     pairs.sort(key=lambda p: (p.nominal_rad, p.upper_label, p.lower_label))
@@ -151,6 +153,7 @@ def near(
         turn_rad,
         shift_mm,
         middle,
+        float(box[..., 0].min()) > reach,
         tuple(pairs),
         uppers,
         lowers,
@@ -176,7 +179,7 @@ def closings(prepared: Near, motions: ArrayLike, *, threads: int = 1, told: Told
     small = _small(prepared, moves)
     told = told or _quiet
     places = np.flatnonzero(small)
-    cuts = np.array_split(places, max(min(threads, len(places) // _BUNCH), 1)) if len(places) else []
+    cuts = np.array_split(places, max(min(threads, len(places) // LANES), 1)) if len(places) else []
     shares = np.zeros(max(len(cuts), 1))
 
     def work(index: int) -> _Found:
@@ -242,72 +245,6 @@ def _frame(middle: Floats, tol: float, wide: float, slack: float) -> Frame:
     )
 
 
-def _room(low: Part, most: int) -> Room:
-    """Scratch for one lower part and lists of at most ``most`` features."""
-    n, v, f, e = len(low.nodes), len(low.turned), len(low.faces), len(low.edges)
-    leaves = len(low.face_starts) - 1
-    kept = Carried(
-        lids=np.zeros((n, LID)),
-        lid_stamp=np.zeros(n, np.int32),
-        corners=np.zeros((v, 6)),
-        corner_stamp=np.zeros(v, np.int32),
-        slopes=np.zeros((f, 8)),
-        spans=np.zeros((e, 8)),
-        leaves=np.zeros((leaves, 4)),
-        leaf_stamp=np.zeros(leaves, np.int32),
-    )
-    return Room(
-        kept=kept,
-        rows=np.zeros((8, most)),
-        what=np.zeros((most + 1, 5), np.int32),
-        points=np.zeros((most + 1, 12)),
-        sides=np.zeros((most, 20)),
-        bounds=np.zeros(most),
-        features=np.zeros((_HELD, FEATURE)),
-        corners=_corners(),
-        found=np.zeros(1),
-        touch=np.zeros(4),
-        best=np.zeros(5, np.int32),
-        counts=np.zeros(8, np.int64),
-    )
-
-
-def _corners() -> Corners:
-    return Corners(np.zeros((3, 3)), np.zeros(3), *(np.zeros(3) for _ in range(4)))
-
-
-def _nominal(up: Part, low: Part, frame: Frame, pose: Floats) -> float:
-    """Exact first contact of two parts at the nominal pose."""
-    still = np.eye(4)[None]
-    told, order, starts, bunches = _bunched(still, frame)
-    closing, which, first = np.full(1, np.inf), np.zeros((1, 5), np.int32), np.full(1, np.inf)
-    _pair_search._bunches(
-        up,
-        low,
-        frame,
-        still,
-        pose[None],
-        told,
-        order,
-        starts,
-        bunches,
-        first,
-        0.0,
-        _room(low, 1),
-        closing,
-        which,
-    )
-    return float(closing[0])
-
-
-def _bunched(motions: Floats, frame: Frame) -> tuple[Floats, Ints, Ints, int]:
-    n = len(motions)
-    told = np.zeros((n, _small_motions.COLUMNS))
-    _small_motions._told(motions, frame.cos, frame.sin, frame.rc, frame.zc, told)
-    order, starts = np.zeros(n, np.int32), np.zeros(2 * (n // _BUNCH) + 4, np.int32)
-    return told, order, starts, int(_small_motions._gathered(told, _BUNCH, order, starts))
-
-
 def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
     """Which motions are within the bounds; raises ValueError for one that is not rigid."""
     linear = moves[:, :3, :3]
@@ -317,43 +254,57 @@ def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
     good &= np.linalg.det(np.where(good[:, None, None], linear, np.eye(3))) > 0.0
     if not good.all():
         raise ValueError(f"motion {int(np.argmin(good))} is no rigid motion")
-    turn = np.linalg.norm(rotation_vector(linear), axis=1)
+    # |R - 1| = 2 sqrt(2) sin(turn / 2)
+    chord = np.sqrt(((linear - np.eye(3)) ** 2).sum(axis=(1, 2))) / math.sqrt(8.0)
+    turn = 2.0 * np.arcsin(np.minimum(chord, 1.0))
     shift = np.linalg.norm(linear @ prepared.middle_mm + moves[:, :3, 3] - prepared.middle_mm, axis=1)
-    corners = prepared.lower.vertices_mm[prepared.lower.tree_faces].reshape(-1, 3)
-    reach = prepared.shift_mm + prepared.turn_rad * float(
-        np.linalg.norm(corners - prepared.middle_mm, axis=1).max()
-    )
-    if float(corners[:, 0].min()) <= reach:
+    if not prepared.clear:
         return np.zeros(len(moves), dtype=bool)
     small: NDArray[np.bool_] = (turn <= prepared.turn_rad) & (shift <= prepared.shift_mm)
     return small
 
 
 def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
-    """All pairs at some of the motions, those that touch first at the nominal pose in front: they bound the others."""
-    n, p = len(motions), len(prepared.pairs)
+    """All pairs at some of the motions.
+
+    Of the pairs that lead at the nominal pose the one with the least bound is solved first, at every motion; what it finds,
+    and the band behind it, leaves few of the others.
+    """
+    n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
-    bunched = {j: _bunched(motions, prepared.frames[j]) for j in {pair.lower for pair in prepared.pairs}}
-    closing, which = np.full((p, n), np.inf), np.zeros((p, n, 5), np.int32)
-    first = np.full(n, np.inf)
-    for i, pair in enumerate(prepared.pairs):
-        up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
-        band_rad = prepared.band_mm / pair.least_r_mm
-        _pair_search._bunches(
-            up,
-            low,
-            frame,
-            motions,
-            poses,
-            *bunched[pair.lower],
-            first,
-            band_rad,
-            _room(low, _MOST_LISTED),
-            closing[i],
-            which[i],
+    rows = {j: as_told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
+    every = {j: bunched_by(row, np.arange(n)) for j, row in rows.items()}
+    searched = Search(motions, poses, room_for(prepared.lowers))
+    closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
+    far = np.full(n, np.inf)
+    lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
+
+    def search(
+        i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0
+    ) -> Floats:
+        up, low, told = prepared.uppers[pairs[i].upper], pairs[i].lower, rows[pairs[i].lower]
+        bunched = every[low] if mine is None else bunched_by(told, mine)
+        return searched(
+            up, prepared.lowers[low], prepared.frames[low], told, limit, bunched, which[i], asked, patch_mm
         )
-        told((i + 1) / p)
-    rise, radius = np.full((p, n), np.nan), np.full((p, n), np.nan)
+
+    bounds = [search(i, far, None, _pair_search.BOUND, _LEADING_PATCH_MM) for i in range(lead)]
+    told(0.1)
+    leader = np.argmin(bounds, axis=0) if lead else np.full(n, -1)
+    for i in range(lead):
+        mine = np.flatnonzero(leader == i)
+        closing[i, mine] = search(i, far, mine, _pair_search.EXACT)[mine]
+        told(0.1 + 0.3 * (i + 1) / lead)
+    first = closing.min(axis=0, initial=np.inf)
+    for i, pair in enumerate(pairs):
+        limit = first + prepared.band_mm / pair.least_r_mm
+        near_it = np.flatnonzero((bounds[i] <= limit) & (leader != i)) if i < lead else None
+        allowed = np.isfinite(search(i, limit, near_it, _pair_search.WHETHER, _PATCH_MM))
+        mine = np.flatnonzero(allowed)
+        closing[i, mine] = search(i, limit, mine, _pair_search.EXACT)[mine]
+        first = np.minimum(first, closing[i])
+        told(0.4 + 0.6 * (i + 1) / len(pairs))
+    rise, radius = np.full((len(pairs), n), np.nan), np.full((len(pairs), n), np.nan)
     for i, pair in enumerate(prepared.pairs):
         up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
         _pair_contacts._finished(
@@ -363,7 +314,7 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
             first,
             prepared.band_mm,
             frame.tol,
-            _corners(),
+            corners(),
             closing[i],
             which[i],
             rise[i],

@@ -1,0 +1,403 @@
+"""Kernels that bound gaps at every motion of a bunch side by side (docs/theory/draws.md).
+
+A bunch holds at most ``LANES`` motions, one a lane; a row of ``lanes`` holds one number of each, so that the loops here run along
+memory without a branch. What they write is a lower bound on the gap less what that motion may still use (``cut``): a lane
+at or below nothing has to look closer. Lanes are filled up to a multiple of four; those have a ``cut`` of -inf and never look.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry._pair_bounds import (
+    BEND,
+    FROM_R,
+    GAP_D_R,
+    LEVER,
+    OVER_RHO,
+    RADIUS,
+    SHIFT_R,
+    STEEP,
+    Frame,
+)
+from mountproof.geometry._parts import STEEPEST
+from mountproof.geometry._small_motions import _without_closing
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+#: Motions of one bunch.
+LANES = 64
+
+#: Rows of ``lanes``: the five numbers, |w|, |S|, |d|, theta, then the motion without its closing (3 x 4).
+ROWS = 21
+_N = 9
+
+#: Tangents of a turn up to this one are turned into angles by a series.
+_SMALL = 0.03
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _filled(
+    told: Floats,
+    motions: Floats,
+    frame: Frame,
+    order: Ints,
+    first: int,
+    last: int,
+    whole: bool,
+    n: Floats,
+    lanes: Floats,
+) -> int:
+    """Write the motions of a bunch, ``whole``: not their numbers only; return how many lanes that makes, a multiple of four."""
+    used = (last - first + 3) & ~3
+    for lane in range(used):
+        k = order[min(first + lane, last - 1)]
+        row = told[k]
+        for c in range(5):
+            lanes[c, lane] = row[c]
+        for c in range(3):
+            lanes[5 + c, lane] = row[6 + c]
+        lanes[8, lane] = row[5]
+        if not whole:
+            continue
+        _without_closing(motions[k], frame.cos, frame.sin, frame.rc, frame.zc, n)
+        for i in range(3):
+            for j in range(4):
+                lanes[_N + 4 * i + j, lane] = n[i, j]
+    return used
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _smallest(x: Floats, used: int) -> float:
+    """Least of some lanes; those that are no number do not count."""
+    a = b = c = d = np.inf
+    for k in range(0, used, 4):
+        a = x[k] if x[k] < a else a
+        b = x[k + 1] if x[k + 1] < b else b
+        c = x[k + 2] if x[k + 2] < c else c
+        d = x[k + 3] if x[k + 3] < d else d
+    return float(min(min(a, b), min(c, d)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _carried_patch(
+    low: Floats, b: int, low_lids: Floats, wide: float, lanes: Floats, cut: Floats, used: int, at: Floats
+) -> None:
+    """Write range of r and z and cost, ``cut`` with it, of a lower patch at every motion into rows of ``at``.
+
+    ``low``: the lower's lids as ``_carried_lid`` wrote them.
+    """
+    if not low[b, LEVER] < np.inf:
+        for k in range(used):
+            at[0, k] = -np.inf
+            at[1, k] = np.inf
+            at[2, k] = -np.inf
+            at[3, k] = np.inf
+            at[4, k] = np.inf
+        return
+    c = low[b, SHIFT_R]
+    r2 = low[b, SHIFT_R + 1]
+    r3 = low[b, SHIFT_R + 2]
+    r4 = low[b, SHIFT_R + 3]
+    y1 = low[b, SHIFT_R + 4]
+    y0 = low[b, SHIFT_R + 5]
+    rad = low[b, RADIUS]
+    lever = low[b, LEVER]
+    over_rho = low[b, OVER_RHO]
+    g0 = low[b, GAP_D_R]
+    g1 = low[b, GAP_D_R + 1]
+    g2 = low[b, GAP_D_R + 2]
+    g3 = low[b, GAP_D_R + 3]
+    g4 = low[b, GAP_D_R + 4]
+    steep = low[b, STEEP]
+    bend = low[b, BEND]
+    b0 = low_lids[b, 0]
+    b1 = low_lids[b, 1]
+    b2 = low_lids[b, 2]
+    b3 = low_lids[b, 3]
+    for k in range(used):
+        m0 = lanes[0, k]
+        m1 = lanes[1, k]
+        m2 = lanes[2, k]
+        m3 = lanes[3, k]
+        m4 = lanes[4, k]
+        w = lanes[5, k]
+        s = lanes[6, k]
+        eta = lanes[7, k] + (w + s) * lever
+        turn = w * rad + s * lever
+        bent = rad * eta + 0.5 * eta * eta
+        shift = c * m0 + r2 * m2 + r3 * m3 + r4 * m4
+        half = turn + bent * over_rho + wide
+        at[0, k] = b0 + shift - half
+        at[1, k] = b1 + shift + half
+        shift = m1 + y1 * m2 - y0 * m3
+        half = turn + wide
+        at[2, k] = b2 + shift - half
+        at[3, k] = b3 + shift + half
+        at[4, k] = cut[k] + (g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int, out: Floats) -> float:
+    """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; returns the least of all lanes."""
+    a0 = lids[a, 0]
+    a1 = lids[a, 1]
+    a2 = lids[a, 2]
+    a3 = lids[a, 3]
+    alpha = lids[a, 5] - low[b, FROM_R + 4]
+    beta = lids[a, 6] - low[b, FROM_R + 5]
+    gamma = lids[a, 7] - low[b, FROM_R + 6]
+    for k in range(used):
+        r_from = a0 if a0 > at[0, k] else at[0, k]
+        r_to = a1 if a1 < at[1, k] else at[1, k]
+        z_from = a2 if a2 > at[2, k] else at[2, k]
+        z_to = a3 if a3 < at[3, k] else at[3, k]
+        p = beta * r_from
+        q = beta * r_to
+        least = alpha + (p if p < q else q)
+        p = gamma * z_from
+        q = gamma * z_to
+        least += p if p < q else q
+        out[k] = np.inf if r_from > r_to or z_from > z_to else least - at[4, k]
+    return _smallest(out, used)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _carried_corner(
+    turned: Floats,
+    polar: Floats,
+    v: int,
+    lanes: Floats,
+    used: int,
+    bunch: int,
+    largest: float,
+    at: int,
+    r: Floats,
+    z: Floats,
+    phi: Floats,
+    box: Floats,
+) -> None:
+    """Write (r, z, phi) of one corner at every motion into row ``at``, and the range of r and z over them.
+
+    ``largest``: no motion turns it farther about the axis, as a tangent. ``bunch``: lanes that are motions.
+    """
+    x0 = turned[v, 0]
+    y0 = turned[v, 1]
+    z0 = turned[v, 2]
+    phi0 = polar[v, 2]
+    for k in range(used):
+        x = lanes[_N, k] * x0 + lanes[_N + 1, k] * y0 + lanes[_N + 2, k] * z0 + lanes[_N + 3, k]
+        y = lanes[_N + 4, k] * x0 + lanes[_N + 5, k] * y0 + lanes[_N + 6, k] * z0 + lanes[_N + 7, k]
+        z[at, k] = lanes[_N + 8, k] * x0 + lanes[_N + 9, k] * y0 + lanes[_N + 10, k] * z0 + lanes[_N + 11, k]
+        r[at, k] = math.sqrt(x * x + y * y)
+        q = (x0 * y - y0 * x) / (x0 * x + y0 * y)
+        q2 = q * q
+        phi[at, k] = phi0 + q * (1.0 - q2 * (1.0 / 3.0 - q2 * (0.2 - q2 * (1.0 / 7.0 - q2 * (1.0 / 9.0)))))
+    if not largest < _SMALL:
+        for k in range(used):
+            x = lanes[_N, k] * x0 + lanes[_N + 1, k] * y0 + lanes[_N + 2, k] * z0 + lanes[_N + 3, k]
+            y = lanes[_N + 4, k] * x0 + lanes[_N + 5, k] * y0 + lanes[_N + 6, k] * z0 + lanes[_N + 7, k]
+            phi[at, k] = phi0 + math.atan2(x0 * y - y0 * x, x0 * x + y0 * y)
+    r_from = z_from = np.inf
+    r_to = z_to = -np.inf
+    for k in range(bunch):
+        r_from = min(r_from, r[at, k])
+        r_to = max(r_to, r[at, k])
+        z_from = min(z_from, z[at, k])
+        z_to = max(z_to, z[at, k])
+    box[at, 0] = r_from
+    box[at, 1] = r_to
+    box[at, 2] = z_from
+    box[at, 3] = z_to
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _corner_under_face(
+    polar: Floats,
+    a: int,
+    b: int,
+    c: int,
+    bulge: float,
+    wide: float,
+    alpha: float,
+    beta: float,
+    gamma: float,
+    v: int,
+    r: Floats,
+    z: Floats,
+    phi: Floats,
+    cut: Floats,
+    used: int,
+    out: Floats,
+) -> float:
+    """Gaps of a corner of the lower under a face of the upper."""
+    ar = polar[a, 0]
+    az = polar[a, 1]
+    br = polar[b, 0]
+    bz = polar[b, 1]
+    cr = polar[c, 0]
+    cz = polar[c, 1]
+    loose = wide + bulge
+    sign = 1.0 if (br - ar) * (cz - az) - (cr - ar) * (bz - az) > 0.0 else -1.0
+    n0r = -sign * (bz - az)
+    n0z = sign * (br - ar)
+    n1r = -sign * (cz - bz)
+    n1z = sign * (cr - br)
+    n2r = -sign * (az - cz)
+    n2z = sign * (ar - cr)
+    # no number where a face bends without bounds: then no border keeps a corner out
+    o0 = abs(n0r) * loose + abs(n0z) * wide
+    o1 = abs(n1r) * loose + abs(n1z) * wide
+    o2 = abs(n2r) * loose + abs(n2z) * wide
+    for k in range(used):
+        x = r[v, k]
+        y = z[v, k]
+        s0 = n0r * (x - ar) + n0z * (y - az) + o0
+        s1 = n1r * (x - br) + n1z * (y - bz) + o1
+        s2 = n2r * (x - cr) + n2z * (y - cz) + o2
+        s0 = s1 if s1 < s0 else s0
+        s0 = s2 if s2 < s0 else s0
+        out[k] = np.inf if s0 < 0.0 else alpha + beta * x + gamma * y - phi[v, k] - cut[k]
+    return _smallest(out, used)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _corner_above_face(
+    ur: float,
+    uz: float,
+    up: float,
+    a: int,
+    b: int,
+    c: int,
+    longest2: float,
+    rho: float,
+    wide: float,
+    r: Floats,
+    z: Floats,
+    phi: Floats,
+    cut: Floats,
+    used: int,
+    out: Floats,
+) -> float:
+    """Gaps of a corner of the upper, (r, z, phi), above a face of the lower."""
+    bulge = longest2 / (6.0 * rho)
+    loose = wide + bulge
+    steepest = STEEPEST * (1.0 / ur)
+    for k in range(used):
+        ar = r[a, k] - ur
+        az = z[a, k] - uz
+        ap = phi[a, k]
+        br = r[b, k] - ur
+        bz = z[b, k] - uz
+        bp = phi[b, k]
+        cr = r[c, k] - ur
+        cz = z[c, k] - uz
+        cp = phi[c, k]
+        r1 = br - ar
+        z1 = bz - az
+        p1 = bp - ap
+        r2 = cr - ar
+        z2 = cz - az
+        p2 = cp - ap
+        det = r1 * z2 - r2 * z1
+        sign = 1.0 if det > 0.0 else -1.0
+        s0 = sign * (ar * bz - br * az) + abs(z1) * loose + abs(r1) * wide
+        s1 = sign * (br * cz - cr * bz) + abs(cz - bz) * loose + abs(cr - br) * wide
+        s2 = sign * (cr * az - ar * cz) + abs(z2) * loose + abs(r2) * wide
+        s0 = s1 if s1 < s0 else s0
+        s0 = s2 if s2 < s0 else s0
+        over_det = 1.0 / det if det != 0.0 else np.nan
+        beta = (p1 * z2 - p2 * z1) * over_det
+        gamma = (r1 * p2 - r2 * p1) * over_det
+        steep = abs(beta) if abs(beta) > abs(gamma) else abs(gamma)
+        mild = steep <= steepest  # not where the face has no width in (r, z): no number is mild
+        beta = beta if mild else 0.0
+        gamma = gamma if mild else 0.0
+        top = ap - beta * ar - gamma * az
+        other = bp - beta * br - gamma * bz
+        top = other if other > top else top
+        other = cp - beta * cr - gamma * cz
+        top = other if other > top else top
+        sag = bulge * (1.0 / rho + abs(beta))
+        out[k] = np.inf if s0 < 0.0 else up - top - sag - cut[k]
+    return _smallest(out, used)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _edge_and_edge(
+    polar: Floats,
+    a: int,
+    b: int,
+    up_bulge: float,
+    up_sag: float,
+    up_rho: float,
+    face_beta: float,
+    face_gamma: float,
+    c: int,
+    d: int,
+    long2: float,
+    rho: float,
+    wide: float,
+    r: Floats,
+    z: Floats,
+    phi: Floats,
+    cut: Floats,
+    used: int,
+    out: Floats,
+) -> float:
+    """Gaps of two edges. ``up_sag``: square of the upper's length; ``face_beta``, ``face_gamma``: a lid where they run alike."""
+    ar = polar[a, 0]
+    az = polar[a, 1]
+    ap = polar[a, 2]
+    ur = polar[b, 0] - ar
+    uz = polar[b, 1] - az
+    up = polar[b, 2] - ap
+    low_bulge = long2 / (6.0 * rho)
+    loose = wide + (up_bulge if up_bulge > low_bulge else low_bulge)
+    along = abs(uz) * loose + abs(ur) * wide
+    steepest = STEEPEST / ar
+    level = up_sag / (up_rho * up_rho) + long2 / (rho * rho)
+    curved = up_sag / up_rho + long2 / rho
+    for k in range(used):
+        cr = r[c, k] - ar
+        cz = z[c, k] - az
+        cp = phi[c, k]
+        vr = r[d, k] - r[c, k]
+        vz = z[d, k] - z[c, k]
+        vp = phi[d, k] - cp
+        det = ur * vz - uz * vr
+        s0 = ur * cz - uz * cr
+        s1 = s0 + det
+        low = s0 if s0 < s1 else s1
+        high = s0 if s0 > s1 else s1
+        over = low - along
+        other = -high - along
+        over = other if other > over else over
+        across = abs(vz) * loose + abs(vr) * wide
+        s0 = vz * cr - vr * cz
+        s1 = s0 - det
+        low = s0 if s0 < s1 else s1
+        high = s0 if s0 > s1 else s1
+        other = low - across
+        over = other if other > over else over
+        other = -high - across
+        over = other if other > over else over
+        over_det = 1.0 / det if det != 0.0 else np.nan
+        beta = (up * vz - vp * uz) * over_det
+        gamma = (ur * vp - vr * up) * over_det
+        steep = abs(beta) if abs(beta) > abs(gamma) else abs(gamma)
+        mild = steep <= steepest
+        beta = beta if mild else face_beta
+        gamma = gamma if mild else face_gamma
+        end = up - beta * ur - gamma * uz
+        above = ap + (end if end < 0.0 else 0.0)
+        end = vp - beta * vr - gamma * vz
+        below = cp - beta * cr - gamma * cz + (end if end > 0.0 else 0.0)
+        sag = 0.125 * (level + abs(beta) * curved)
+        out[k] = np.inf if over > 0.0 else above - below - sag - cut[k]
+    return _smallest(out, used)
