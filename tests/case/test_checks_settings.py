@@ -51,7 +51,9 @@ def test_a_plane_without_its_tilt_turns_no_angle() -> None:
     # Camper's plane 10 degrees lower in front: 45 against it are 55 on the instrument's scale, 55 are 65
     told = more.replace('name = "Camper"', 'name = "Camper"\ntilt_deg = 10')
     assert found(told.replace("66", "45"), RANGE) == []
-    assert found(told.replace("66", "55"), RANGE) == [("case.contradiction", "settings.right.inclination_deg")]
+    assert found(told.replace("66", "55"), RANGE) == [
+        ("case.contradiction", "settings.right.inclination_deg")
+    ]
 
 
 def test_a_range_rises() -> None:

@@ -19,7 +19,7 @@ class Travel(NamedTuple):
     infinite where nothing opposes within ``far_mm``; ``guides`` (n): upper and lower tooth that stop the closing, None where
     no tooth does. ``low_mm``, ``high_mm`` (t): the least gap from ``from_mm`` of travel on, least and greatest over all
     settings, and ``touch`` (t) what follows. ``settings``: how many were tried; ``touch_mm``: closer than this counts as
-    touching.
+    touching. ``by_table`` (n): whether the incisal table stops the closing; empty where none was set.
     """
 
     direction: Direction
@@ -35,12 +35,14 @@ class Travel(NamedTuple):
     touch_mm: float
     from_mm: float
     far_mm: float
+    by_table: tuple[bool, ...] = ()
 
 
 class Setting(NamedTuple):
     """One line of the settings card: what it is, its value and 95 % ends (NaN: not told), its unit.
 
     ``along_mm``: over how many mm it was read (NaN: of no one length). ``told`` false: ``why`` says why, or what to measure.
+    ``typed``: nobody measured it; it is what the user typed as set.
     """
 
     words: str
@@ -51,6 +53,7 @@ class Setting(NamedTuple):
     along_mm: float
     told: bool
     why: str
+    typed: bool = False
 
 
 class JointCard(NamedTuple):

@@ -98,7 +98,9 @@ def _beyond(case: Case, path: Path, name: str, value: float) -> Iterator[Finding
 def _allowed(low: float | None, high: float | None) -> str:
     if low is None:
         return say("at most {high:g}", high=high or 0.0)
-    return say("at least {low:g}", low=low) if high is None else say("{low:g} to {high:g}", low=low, high=high)
+    return (
+        say("at least {low:g}", low=low) if high is None else say("{low:g} to {high:g}", low=low, high=high)
+    )
 
 
 def _wanted_findings(case: Case) -> Iterator[Finding]:
