@@ -120,14 +120,20 @@ def fitted(
     if ahead is not None:
         end, mark = _placed(ahead.value * _DEG, ends_of(takes.inclination))
         costs = [_apart(ahead.value, to / _DEG, front, last) for to in (end, mark)]
-        out.append(Fitted(joint.side, "inclination", ahead.value * _DEG, end, mark, *costs, ahead.u * _DEG))
+        out.append(
+            Fitted(
+                joint.side, "inclination", ahead.value * _DEG, end, mark, costs[0], costs[1], ahead.u * _DEG
+            )
+        )
     down = 0.0 if ahead is None else ahead.value
     was = (0.0 if slope is None else slope.value, 0.0 if shift is None else max(shift.value, 0.0))
     side: Side = "right" if joint.side == "right" else "left"
     if slope is not None:
         end, mark = _placed(slope.value * _DEG, ends_of(takes.lateral))
         costs = [_aside(side, down, was, (to / _DEG, was[1]), last, half_mm) for to in (end, mark)]
-        out.append(Fitted(joint.side, "lateral", slope.value * _DEG, end, mark, *costs, slope.u * _DEG))
+        out.append(
+            Fitted(joint.side, "lateral", slope.value * _DEG, end, mark, costs[0], costs[1], slope.u * _DEG)
+        )
     if shift is not None:
         low, high, step = ends_of(takes.shift)
         # no instrument shifts by less than nothing, and a split of noisy records may
@@ -135,7 +141,7 @@ def fitted(
         asked = 0.0 if -_NOTHING_MM < shift.value < 0.0 else shift.value
         end, mark = _placed(asked, Ends(low, high, step))
         costs = [_aside(side, down, (was[0], asked), (was[0], to), last, half_mm) for to in (end, mark)]
-        out.append(Fitted(joint.side, "shift", asked, end, mark, *costs, shift.u))
+        out.append(Fitted(joint.side, "shift", asked, end, mark, costs[0], costs[1], shift.u))
     return tuple(out)
 
 
