@@ -34,7 +34,8 @@ _COMMON: Final = say("common practice, no source")
 _TWICE: Final = 1.96
 #: Places by the number of a tooth from the middle.
 _PLACE_OF: Final = {
-    1: "incisors", 2: "incisors", 3: "canines", 4: "premolars", 5: "premolars", 6: "first molars", 7: "second molars",
+    1: say("incisors"), 2: say("incisors"), 3: say("canines"), 4: say("premolars"), 5: say("premolars"),
+    6: say("first molars"), 7: say("second molars"),
 }  # fmt: skip
 
 
@@ -70,12 +71,10 @@ def places(case: Case, ledger: Ledger) -> tuple[Place, ...]:
         )
     given = {name: at.u_mm for name, at in case.teeth_at.items() if at.u_mm is not None}
     found = {name: Place(t, given.get(name, usual)) for name, t in teeth.items()}
-    if "premolars" not in found and {"canines", "first molars"} <= set(found):
-        a, b = found["canines"], found["first molars"]
-        midway = Tooth(
-            say("premolars"), 0.5 * (a.tooth.x_mm + b.tooth.x_mm), 0.5 * (a.tooth.y_mm + b.tooth.y_mm)
-        )
-        found["premolars"] = Place(midway, max(a.u_mm, b.u_mm))
+    a, b = found.get(_PLACE_OF[3]), found.get(_PLACE_OF[6])
+    if _PLACE_OF[4] not in found and a is not None and b is not None:
+        midway = Tooth(_PLACE_OF[4], 0.5 * (a.tooth.x_mm + b.tooth.x_mm), 0.5 * (a.tooth.y_mm + b.tooth.y_mm))
+        found[midway.name] = Place(midway, max(a.u_mm, b.u_mm))
     return tuple(sorted(found.values(), key=lambda one: -one.tooth.x_mm))
 
 
