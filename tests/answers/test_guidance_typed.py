@@ -44,7 +44,9 @@ def table(found: Answer, begins: str) -> Table:
 
 def test_typed_settings_stand_as_typed_and_never_as_measured() -> None:
     found = asked(typed())
-    assert found.headline.startswith("No record tells an inclination; set, as typed: right 35 and left 30")
+    assert found.headline.startswith(
+        "No record tells an inclination; set, as typed: right joint 35 and left joint 30"
+    )
     assert found.verdict is Verdict.CANNOT_TELL
     assert not [q for q in found.quantities if q.key.startswith("horizontal_")]
     own = [q for q in found.quantities if q.key.startswith("typed_")]
@@ -101,7 +103,7 @@ def test_records_go_before_what_is_typed(tmp_path: Path) -> None:
     after = asked(case.model_copy(update={"settings": more.settings}))
     assert after["horizontal_right"] == before["horizontal_right"]
     assert after["gap_behind"] == before["gap_behind"]
-    assert any("is set to 70 degrees and its records tell 36" in note for note in after.notes)
+    assert any("70 degrees is set and the records tell 36" in note for note in after.notes)
 
 
 def test_a_range_that_ends_is_told_with_its_cost() -> None:
@@ -113,7 +115,7 @@ def test_a_range_that_ends_is_told_with_its_cost() -> None:
     case = relations({"CR 1": ("CR", STILL), "P": ("protrusive", moved)}, head)
     found = asked(case.model_copy(update={"record_repeat_mm": 0.01}))
     rows = table(found, "What this articulator takes").rows
-    assert [row[0] for row in rows] == ["right", "left"]
+    assert [row[0] for row in rows] == ["right joint", "left joint"]
     assert rows[0][2:5] == ("40.0 degrees", "28.0 degrees", "end of its range, and its marks")
     clamped = [r for r in found.reasons if "ends before it" in r.text]
     assert len(clamped) == 2 and all(r.why is Why.BETWEEN and r.limit == 30.0 for r in clamped)

@@ -13,7 +13,7 @@ from mountproof.answers.guidance_paths import SIDES, Excursion, excursions
 from mountproof.answers.guidance_ranges import MEDIAL, MOVED_BY, longest
 from mountproof.answers.guidance_reach import tell_reach
 from mountproof.answers.guidance_table import tell_by_table
-from mountproof.answers.guidance_typed import TypedJoint, any_typed, note_typed, typed_joints
+from mountproof.answers.guidance_typed import TypedJoint, any_typed, joint_words, note_typed, typed_joints
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import front_tooth, tooth_places
 from mountproof.answers.progress import Progress, within
@@ -400,7 +400,7 @@ def _headline(case: Case, joints: Sequence[Joint], typed: Mapping[str, TypedJoin
 
 def _typed_headline(plane: str, typed: Mapping[str, TypedJoint], tilt: Carried) -> str:
     told = [
-        say("{side} {deg:.0f}", side=term(side), deg=(own.ahead - tilt).value * _DEG)
+        say("{joint} {deg:.0f}", joint=joint_words(side), deg=(own.ahead - tilt).value * _DEG)
         for side, own in typed.items()
         if own.ahead is not None
     ]

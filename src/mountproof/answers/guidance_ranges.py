@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from mountproof.answers.guidance_paths import Excursion
-from mountproof.answers.guidance_typed import TypedJoint
+from mountproof.answers.guidance_typed import TypedJoint, joint_words
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Assumption
 from mountproof.case.model import RecordKind
@@ -155,7 +155,7 @@ def _as_typed(
 ) -> tuple[tuple[float, float], ...]:
     """The ways inward of what is set on the instrument; a shift that nobody typed is none."""
     if shift is None:
-        _assume(ledger, say("immediate shift set on the {side} joint", side=term(side)), say("none"))
+        _assume(ledger, say("immediate shift set, {joint}", joint=joint_words(side)), say("none"))
     by, at, off = (
         1.96 * slope.u,
         0.0 if shift is None else shift.value,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
+from mountproof.answers.guidance_typed import joint_words
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import front_tooth, tooth_places
 from mountproof.answers.poses import half_width
@@ -19,7 +20,7 @@ from mountproof.geometry.carry import Carried, exact
 from mountproof.geometry.guides import OUTWARD, Guide, Side, Straight, sideways
 from mountproof.geometry.poses import Array, transform
 from mountproof.records.settings import Told, at_a_mark, gap_at, within_range
-from mountproof.said import capital, figure, say, term
+from mountproof.said import capital, figure, say
 
 if TYPE_CHECKING:
     from mountproof.answers.guidance import Joint
@@ -70,7 +71,7 @@ def tell_reach(case: Case, joints: Sequence[Joint], ahead: Sequence[Told], ledge
         return
     rows = [
         (
-            term(one.side),
+            joint_words(one.side),
             kind_words(one.kind),
             _number(one.asked, one.kind),
             _number(one.mark, one.kind),
@@ -191,10 +192,10 @@ def _aside(
 def _say_clamped(one: Fitted, last: Tooth, ledger: Ledger) -> None:
     cost = [_cost(mm, one.kind) for mm in one.end_cost_mm]
     text = say(
-        "the articulator ends before it: {setting} of the {side} joint should be {asked} and can be {end}; that costs "
+        "the articulator ends before it: {setting} of the {joint} should be {asked} and can be {end}; that costs "
         "{first} mm at the {teeth} {near:.0f} mm ahead and {second} mm at {far:.0f} mm",
         setting=kind_words(one.kind),
-        side=term(one.side),
+        joint=joint_words(one.side),
         asked=_number(one.asked, one.kind),
         end=_number(one.end, one.kind),
         teeth=last.name,

@@ -10,7 +10,7 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Assumption, Table
 from mountproof.case.model import Case, Measured, PlaneName
 from mountproof.geometry.carry import Carried, exact, measured
-from mountproof.said import figure, joined, say, term
+from mountproof.said import capital, figure, joined, say
 
 if TYPE_CHECKING:
     from mountproof.answers.guidance import Joint
@@ -31,6 +31,11 @@ class TypedJoint(NamedTuple):
     lateral: Carried | None
     shift: Carried | None
     over_mm: float
+
+
+def joint_words(side: str) -> str:
+    """Return the words for a joint of the patient."""
+    return say("right joint") if side == "right" else say("left joint")
 
 
 def any_typed(case: Case) -> bool:
@@ -62,7 +67,7 @@ def typed_joints(case: Case, tilt: Carried, ledger: Ledger) -> dict[str, TypedJo
         over = joint.over_mm
         if ahead is not None and over is None:
             over = ledger.assume(
-                say("how far ahead the typed inclination of the {side} joint was taken", side=term(side)),
+                say("how far ahead the typed inclination was taken, {joint}", joint=joint_words(side)),
                 _OVER_MM,
                 "mm",
                 _COMMON,
@@ -106,7 +111,7 @@ def note_typed(
     rows = []
     for joint in joints:
         one = typed[joint.side]
-        side = term(joint.side)
+        named = joint_words(joint.side)
         ahead = None if joint.ahead is None else joint.ahead.angle
         at_plane = None if one.ahead is None else one.ahead - tilt
         chord = None if joint.chord is None else joint.chord.angle
@@ -122,7 +127,7 @@ def note_typed(
                 continue
             ledger.quantity(
                 f"typed_{key}_{joint.side}",
-                say("{setting} of the {side} joint, as typed", setting=words, side=side),
+                say("{setting}, {joint}, as typed", setting=words, joint=named),
                 own,
                 unit,
                 factor=factor,
@@ -132,7 +137,7 @@ def note_typed(
             apart = None if told is None else own - told
             rows.append(
                 (
-                    side,
+                    named,
                     words,
                     _cell(own, factor, unit),
                     say("no record tells it") if told is None else _cell(told, factor, unit),
@@ -142,9 +147,8 @@ def note_typed(
             if apart is not None and abs(apart.value) > 2.0 * apart.u:
                 ledger.notes.append(
                     say(
-                        "The {side} joint is set to {own} and its records tell {told} ({setting}): the answers go by the "
-                        "records.",
-                        side=side,
+                        "{joint}, {setting}: {own} is set and the records tell {told}; the answers go by the records.",
+                        joint=capital(named),
                         own=_plain(own, factor, unit),
                         told=_plain(told, factor, unit),
                         setting=words,
@@ -163,7 +167,7 @@ def note_typed(
 
 def _sources(case: Case) -> str:
     named = [
-        say("{side}: {source}", side=term(side), source=getattr(case.settings, side).source)
+        say("{joint}: {source}", joint=joint_words(side), source=getattr(case.settings, side).source)
         for side in ("right", "left")
         if getattr(case.settings, side).source
     ]
