@@ -3,7 +3,6 @@ import { t } from '../../app/words';
 import { under } from '../core/names';
 import { Block } from '../parts/Block';
 import { FieldsOf } from '../parts/Fields';
-import { Said } from '../parts/Said';
 
 const JOINT = ['inclination_deg', 'over_mm', 'lateral_deg', 'shift_mm', 'source'];
 const joint = (side: string) => JOINT.map((name) => under('settings', side, name));
@@ -19,10 +18,6 @@ export function SettingsForm({ caseId }: { caseId: number }) {
       <Block title={t('entry.left_joint_title')} field="settings.left">
         <FieldsOf caseId={caseId} names={joint('left')} />
       </Block>
-      <Said
-        caseId={caseId}
-        fields={['settings', 'settings.against', 'settings.right.over_mm', 'settings.left.over_mm']}
-      />
     </>
   );
 }
