@@ -11,16 +11,21 @@ import pytest
 
 from answers.test_guidance import STILL, asked, going, relations, slope
 from docs.console import prepare
+from mountproof.answers.contacts import noted_closing
 from mountproof.answers.excursion_data import GuidanceEvidence, Travel
+from mountproof.answers.guidance_driven import drive
 from mountproof.answers.guidance_excursions import watched
 from mountproof.answers.guidance_paths import SIDES, excursions
 from mountproof.answers.guidance_ranges import joint_range
+from mountproof.answers.guidance_table import set_table
+from mountproof.answers.guidance_typed import typed_joints
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import quiet
 from mountproof.answers.result import Answer
 from mountproof.answers.sheet import answer
 from mountproof.case.files import load_case, parse_case
 from mountproof.case.model import Case, RecordKind
+from mountproof.geometry.carry import exact
 from mountproof.geometry.protrusion import level_protrusion
 from mountproof.phantom.truth import Condyles
 from mountproof.teeth import arch_of, side_of
@@ -230,3 +235,40 @@ def test_a_device_on_scans_names_the_tightest_tooth_and_the_gaps_behind(sheet: d
     # a higher stop leaves more open behind
     first, second = ([float(c.split()[0]) for c in row[4:] if " at " in c] for row in table.rows)
     assert all(b > a for a, b in zip(first, second, strict=False))
+
+
+def test_a_typed_joint_is_driven_as_it_was_typed() -> None:
+    typed = parse_case(
+        'code = "x"\n[settings]\nright = { inclination_deg = "35 +- 2", over_mm = 4, lateral_deg = "10 +- 1", '
+        "shift_mm = 0.5 }\nleft = { inclination_deg = 30 }\n"
+    )
+    ledger = Ledger("guidance")
+    both = typed_joints(typed, exact(0.0), ledger)
+    right, left = (joint_range(side, (), ledger, both[side]) for side in SIDES)
+    assert right.ahead is not None and right.ahead == right.sideways
+    assert np.degrees([right.ahead.low, right.ahead.middle]) == pytest.approx([35.0 - 3.92, 35.0])
+    assert right.forward_mm == 4.0
+    assert right.ways[0] == pytest.approx((math.radians(10.0), 0.5)) and len(right.ways) == 5
+    # nobody typed how the left one comes inward: the usual range, said
+    assert left.ways[1][0] == 0.0 and any(
+        "comes inward" in a.what and "left" in a.what for a in ledger.assumptions
+    )
+
+
+def test_a_steep_table_takes_the_scans_over_from_their_teeth(folder: Path, sheet: dict[str, Answer]) -> None:
+    """Typed joints drive the scans straight ahead; a table of 70 degrees holds them wider than their front teeth do."""
+    typed = parse_case(
+        'code = "x"\n[instrument]\nname = "a"\n[instrument.pin]\nkind = "straight"\nahead_mm = 110\nbelow_mm = 62\n'
+        "[settings]\nright = { inclination_deg = 35, over_mm = 3 }\nleft = { inclination_deg = 30, over_mm = 3 }\n"
+        "table_deg = 70\n"
+    )
+    ledger = Ledger("guidance")
+    both = typed_joints(typed, exact(0.0), ledger)
+    joints = {side: joint_range(side, (), ledger, both[side])._replace(sideways=None) for side in SIDES}
+    closed = noted_closing(load_case(folder), quiet).closed
+    assert closed is not None and closed.first is not None
+    table = set_table(typed, closed.first.closing_rad, ledger)
+    (ahead,) = drive(closed, joints, 55.0, np.array([92.0, -42.0, 0.0]), quiet, table)
+    assert not ahead.by_table[0] and all(ahead.by_table[1:]) and all(g is None for g in ahead.guides[1:])
+    back = watched(ahead)
+    assert back and float(np.min(ahead.gap_mm[list(back), -1])) > 1.0

@@ -40,6 +40,10 @@ axis = "ear rods"
 right_mm = 0.1
 [few_teeth]
 tracing = [{ ahead_mm = 0.1, right_mm = 0 }]
+[settings]
+right = { inclination_deg = 35 }
+[space]
+wanted = [{ teeth = [16], thickness_mm = 1.5 }]
 [push]
 friction = 0.3
 [doubt]

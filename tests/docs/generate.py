@@ -179,6 +179,12 @@ def example_sheets() -> list[Sheet]:
     sheets.append(answer(kestrel.case(bench={k: v for k, v in bench.items() if v is not None}), ["stone"]))
     seated = {"kind": "record in, after set", "record": "record 2"}
     sheets.append(answer(kestrel.with_copy("K", seated, "C"), ["mounting"]))
+    joint = {"inclination_deg": 35, "lateral_deg": 10, "shift_mm": 0.3}
+    wanted = {
+        "settings": {"right": joint, "left": joint},
+        "space": {"wanted": [{"teeth": [16], "thickness_mm": 1.5}]},
+    }
+    sheets.append(answer(kestrel.case(**wanted), ["guidance", "change"]))
     place = Path(tempfile.mkdtemp(prefix="mountproof-pages-"))
     try:
         for folder in sorted((HERE / "cases").iterdir()):

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import re
 from itertools import combinations
 
 import numpy as np
 import pytest
 
-from mountproof.answers.picture_data import ChangeCurve, ChangeEvidence
+from mountproof.answers.picture_data import ChangeCurve, ChangeEvidence, SpaceChart, SpaceTooth
 from mountproof.answers.result import Answer, Verdict
-from mountproof.said import say
+from mountproof.said import figure, say
 from mountproof.surfaces.pictures.gallery import PICTURED, gallery
 from mountproof.surfaces.pictures.plate import Plate, meet, word_box
+from mountproof.surfaces.pictures.space import space_plates
 from mountproof.surfaces.pictures.svg import plate_svg
 from mountproof.surfaces.web.tongue import speaker
+from mountproof.teeth import right_to_left
 
 SAID = {language: speaker(language) for language in ("en", "de")}
 PAIRS = [
@@ -93,3 +96,37 @@ def test_a_hole_is_marked_and_no_overlap_is_said() -> None:
     assert any(m.text.endswith("*") for m in plate_of(made(hole=True)).marks if m.text)
     still = made()._replace(curves=made().curves[9:])
     assert "No pair of teeth overlaps" in plate_of(still).alt
+
+
+def spaced(*, wanted: bool = True, many: bool = True) -> SpaceChart:
+    """Invented space at every tooth, from 0.2 mm behind on."""
+    teeth = []
+    for tooth in (*right_to_left("upper"), *right_to_left("lower")):
+        if not many and tooth % 10 > 6:
+            continue
+        gap = math.inf if tooth == 18 else 0.2 + 0.42 * (8 - tooth % 10)
+        want = 1.5 if wanted and tooth % 10 in (5, 6, 7) else None
+        teeth.append(SpaceTooth(tooth, gap, 0.1, want))
+    return SpaceChart(2.4, 12.4, tuple(teeth), False)
+
+
+@pytest.mark.parametrize("language", SAID)
+@pytest.mark.parametrize("found", [spaced(), spaced(wanted=False), spaced(many=False)])
+def test_the_chart_of_space_keeps_its_words_apart_and_frames_what_is_short(
+    found: SpaceChart, language: str
+) -> None:
+    (plate,) = space_plates(found, SAID[language], str)
+    words = [mark for mark in plate.marks if mark.text]
+    boxes = [word_box((m.x, m.y), m.text, m.size, m.anchor) for m in words]
+    for box, mark in zip(boxes, words, strict=True):
+        assert box[0] >= -4.0 and box[2] <= plate.width + 4.0 and box[3] <= plate.height + 12.0, mark.text
+    for (a, one), (b, other) in combinations(zip(boxes, words, strict=True), 2):
+        inner = (a[0] + 1.5, a[1] + 3.0, a[2] - 1.5, a[3] - 3.0)
+        assert not meet(inner, b), (one.text, other.text)
+    framed = sum(mark.look == "frame" for mark in plate.marks)
+    # one more in the key
+    assert framed == (len(found.short) + 1 if found.short else 0)
+    rows = {row[0]: row for row in plate.table.rows}
+    assert len(rows) == len(found.teeth)
+    for one in found.short:
+        assert rows[str(one.tooth)][4] == SAID[language](figure(one.short_mm, ".2f"))

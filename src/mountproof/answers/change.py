@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from mountproof.answers.asked import asked
 from mountproof.answers.change_bench import vertical_tables
+from mountproof.answers.change_space import space_says
 from mountproof.answers.contacts import noted_closing
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import Progress, within
 from mountproof.answers.result import Answer, Verdict, Why
 from mountproof.answers.words import SOURCES
 from mountproof.case.model import Arch, Case
-from mountproof.said import joined, say
+from mountproof.said import capital, joined, say
 
 
 def answer(case: Case, progress: Progress) -> Answer:
@@ -43,7 +44,7 @@ def answer(case: Case, progress: Progress) -> Answer:
 
 def _by_bench(case: Case, ledger: Ledger, progress: Progress) -> Answer:
     """What the lengths tell, and how far CR contact stands open over MIP where marks told it."""
-    vertical_tables(case, ledger)
+    chart = vertical_tables(case, ledger)
     ledger.because(
         Verdict.CANNOT_TELL,
         Why.MISSING,
@@ -52,10 +53,10 @@ def _by_bench(case: Case, ledger: Ledger, progress: Progress) -> Answer:
     rest = say("which teeth would lose or gain how much takes scans of both casts")
     mounting = asked(case, "mounting", progress)
     found = next((q for q in mounting.quantities if q.key == "contact_over_mip"), None)
+    space = space_says(case, ledger, chart)
     if found is None:
-        return ledger.answer(
-            say("The tables tell what a vertical dimension gives at pin and teeth; {rest}.", rest=rest)
-        )
+        tables = say("the tables tell what a vertical dimension gives at pin and teeth")
+        return ledger.answer(capital(joined("; ", (space or tables, rest))), evidence=chart)
     ledger.quantities.append(found)
     stands = say("CR first contact stands {mm:.1f} mm open over MIP at the pin", mm=found.value)
-    return ledger.answer(joined("; ", (stands, rest)))
+    return ledger.answer(joined("; ", filter(None, (stands, space, rest))), evidence=chart)

@@ -7,7 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from mountproof.answers.change_bench import vertical_tables
+from mountproof.answers.bench_inputs import pin_input
+from mountproof.answers.change_bench import by_lengths, vertical_tables
+from mountproof.answers.change_space import space_says
+from mountproof.answers.change_space_scans import scan_space
 from mountproof.answers.change_stands import Heights, Stand, heights_of
 from mountproof.answers.change_swept import (
     Pair,
@@ -54,9 +57,16 @@ def scanned_change(
         order_table(case, found, target),
     ]
     trial(case, ledger, closed, found, target, progress)
-    vertical_tables(case, ledger)
+    space = scan_space(case, ledger, closed, heights, found, progress)
+    if case.instrument is None:
+        vertical_tables(case, ledger)
+    else:
+        by_lengths(case, ledger, pin_input(case.instrument, case.caliper, Ledger(ledger.key)))
     _needs(case, ledger, heights, mounting)
-    return ledger.answer(_headline(case, found, target, mounting), evidence=_evidence(found, target))
+    headline = joined(
+        "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
+    )
+    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space))
 
 
 def _trust(mounting: Answer, ledger: Ledger) -> None:

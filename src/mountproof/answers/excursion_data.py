@@ -24,6 +24,7 @@ class Travel(NamedTuple):
     no tooth does. ``low_mm``, ``high_mm`` (t): the least gap from ``from_mm`` of travel on, least and greatest over all
     settings, and ``touch`` (t) what follows. ``settings``: how many were tried; ``touch_mm``: closer than this counts as
     touching. ``stations`` (n): the lower at each travel with the middle settings, against where the record holds it.
+    ``by_table`` (n): whether the incisal table stops the closing; empty where none was set.
     """
 
     direction: Direction
@@ -40,12 +41,14 @@ class Travel(NamedTuple):
     from_mm: float
     far_mm: float
     stations: tuple[Station, ...] = ()
+    by_table: tuple[bool, ...] = ()
 
 
 class Setting(NamedTuple):
     """One line of the settings card: what it is, its value and 95 % ends (NaN: not told), its unit.
 
     ``along_mm``: over how many mm it was read (NaN: of no one length). ``told`` false: ``why`` says why, or what to measure.
+    ``typed``: nobody measured it; it is what the user typed as set.
     """
 
     words: str
@@ -56,6 +59,7 @@ class Setting(NamedTuple):
     along_mm: float
     told: bool
     why: str
+    typed: bool = False
 
 
 class JointCard(NamedTuple):

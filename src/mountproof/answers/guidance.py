@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 from mountproof.answers.excursion_data import GuidanceEvidence
@@ -11,6 +11,9 @@ from mountproof.answers.guidance_card import joint_card
 from mountproof.answers.guidance_excursions import tell_excursions, tell_gap_behind
 from mountproof.answers.guidance_paths import SIDES, Excursion, excursions
 from mountproof.answers.guidance_ranges import MEDIAL, MOVED_BY, longest
+from mountproof.answers.guidance_reach import tell_reach
+from mountproof.answers.guidance_table import tell_by_table
+from mountproof.answers.guidance_typed import TypedJoint, any_typed, joint_words, note_typed, typed_joints
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import front_tooth, tooth_places
 from mountproof.answers.progress import Progress, within
@@ -57,26 +60,36 @@ def answer(case: Case, progress: Progress) -> Answer:
     ledger = Ledger("guidance")
     found = excursions(case, ledger, within(progress, 0.0, 0.3))
     _needs(case, found, ledger)
-    if not found:
+    if not found and not any_typed(case):
         ledger.because(Verdict.CANNOT_TELL, Why.MISSING, say("no protrusive or lateral record was measured"))
         return ledger.answer(say("Nothing to set yet: it takes a protrusive record, measured or scanned."))
     tilt = _tilt(case, ledger)
+    typed = typed_joints(case, tilt, ledger)
     joints = tuple(_joint(side, found, tilt) for side in SIDES)
     for joint in joints:
         _note(joint, ledger)
     _judge(case, joints, ledger)
-    _table(joints, ledger)
+    if found:
+        _table(joints, ledger)
+    note_typed(typed, joints, tilt, case, ledger)
     _at_molar(case, joints, ledger)
     _kind(case, joints, ledger)
-    tell_gap_behind(case, [_ahead_in_frame(side, found) for side in SIDES], ledger)
-    driven = tell_excursions(case, found, ledger, within(progress, 0.3, 0.7))
+    ahead = [_ahead_in_frame(side, found) for side in SIDES]
+    tell_reach(case, joints, ahead, ledger)
+    set_ahead = [
+        t if t.angle is not None else Told(typed[side].ahead, typed[side].over_mm)
+        for side, t in zip(SIDES, ahead, strict=True)
+    ]
+    tell_gap_behind(case, set_ahead, ledger)
+    tell_by_table(case, set_ahead, ledger)
+    driven = tell_excursions(case, found, typed, ledger, within(progress, 0.3, 0.7))
     evidence = GuidanceEvidence(
         _plane(case),
         case.instrument.name if case.instrument is not None else "",
-        tuple(joint_card(j.side, j.ahead, j.sideways, j.chord, j.split) for j in joints),
+        tuple(joint_card(j.side, j.ahead, j.sideways, j.chord, j.split, typed[j.side], tilt) for j in joints),
         driven.travels,
     )
-    headline = joined(". ", (_headline(case, joints), *(capital(text) for text in driven.says)))
+    headline = joined(". ", (_headline(case, joints, typed, tilt), *(capital(text) for text in driven.says)))
     return ledger.answer(headline, evidence=evidence)
 
 
@@ -238,7 +251,10 @@ def _judge(case: Case, joints: Sequence[Joint], ledger: Ledger) -> None:
                     limit=_APART_DEG,
                 ),
             )
-    if not told:
+    if not told and any_typed(case):
+        text = say("the inclination is as it was typed: no record was measured to hold it against")
+        ledger.because(Verdict.CANNOT_TELL, Why.MISSING, text)
+    elif not told:
         ledger.because(Verdict.CANNOT_TELL, Why.NOT_CARRIED, say("no inclination can be told"))
 
 
@@ -352,7 +368,7 @@ def _needs(case: Case, found: Sequence[Excursion], ledger: Ledger) -> None:
         )
 
 
-def _headline(case: Case, joints: Sequence[Joint]) -> str:
+def _headline(case: Case, joints: Sequence[Joint], typed: Mapping[str, TypedJoint], tilt: Carried) -> str:
     plane = _plane(case)
     parts = [
         say(
@@ -365,7 +381,7 @@ def _headline(case: Case, joints: Sequence[Joint]) -> str:
         if j.ahead is not None and j.ahead.angle is not None
     ]
     if not parts:
-        return say("The records do not tell an inclination")
+        return _typed_headline(plane, typed, tilt)
     first = say("horizontal inclination {joints} degrees", joints=joined(say(" and "), parts))
     lengths = joined(
         say(" and "),
@@ -380,3 +396,18 @@ def _headline(case: Case, joints: Sequence[Joint]) -> str:
     if untold:
         says = say("{before}; the lateral angle is not told", before=says)
     return capital(says)
+
+
+def _typed_headline(plane: str, typed: Mapping[str, TypedJoint], tilt: Carried) -> str:
+    told = [
+        say("{joint} {deg:.0f}", joint=joint_words(side), deg=(own.ahead - tilt).value * _DEG)
+        for side, own in typed.items()
+        if own.ahead is not None
+    ]
+    if not told:
+        return say("The records do not tell an inclination")
+    return say(
+        "No record tells an inclination; set, as typed: {joints} degrees against {plane}",
+        joints=joined(say(" and "), told),
+        plane=plane,
+    )

@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from mountproof.answers.excursion_data import JointCard, Setting
+from mountproof.answers.guidance_typed import TypedJoint
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.quantile import coverage_factor
 from mountproof.records.settings import Split, Told
@@ -16,9 +17,18 @@ _COVERAGE: Final = coverage_factor(0.95)
 
 
 def joint_card(
-    side: str, ahead: Told | None, sideways: Told | None, chord: Told | None, split: Split | None
+    side: str,
+    ahead: Told | None,
+    sideways: Told | None,
+    chord: Told | None,
+    split: Split | None,
+    typed: TypedJoint | None = None,
+    tilt: Carried | None = None,
 ) -> JointCard:
-    """Return the card of one joint (``right``, ``left``) from what its records told."""
+    """Return the card of one joint (``right``, ``left``) from what its records told, and where they did not, what was typed.
+
+    ``tilt`` (rad) of the stated plane, against which the card is.
+    """
     parted = split is not None and split.immediate is not None and split.progressive is not None
     settings = [
         _angle(say("horizontal inclination"), ahead, say("a protrusive record sets it")),
@@ -37,7 +47,21 @@ def joint_card(
         why = split.why if split is not None else say("lateral records at two amounts set it")
         settings.append(_angle(say("lateral angle, as one line"), chord, why))
         settings.append(_untold(say("immediate translation"), "mm", why))
+    if typed is None:
+        return JointCard(side, tuple(settings))
+    against = typed.ahead if typed.ahead is None or tilt is None else typed.ahead - tilt
+    own = (against, None, typed.lateral, typed.shift)
+    if len(settings) == len(own):
+        settings = [_or_typed(one, number, typed) for one, number in zip(settings, own, strict=True)]
     return JointCard(side, tuple(settings))
+
+
+def _or_typed(setting: Setting, own: Carried | None, typed: TypedJoint) -> Setting:
+    if setting.told or own is None:
+        return setting
+    factor = 1.0 if setting.unit == "mm" else _DEG
+    along = typed.over_mm if own is not typed.lateral and setting.unit == "deg" else math.nan
+    return _line(setting.words, own, factor, setting.unit, along)._replace(typed=True)
 
 
 def _angle(words: str, told: Told | None, why: str) -> Setting:

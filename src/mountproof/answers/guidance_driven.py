@@ -17,6 +17,7 @@ from mountproof.case.model import Arch
 from mountproof.geometry.driven import Driven, Station, driven, driven_along
 from mountproof.geometry.guides import OTHER, Guide, Side, Straight, protruded, sideways
 from mountproof.geometry.poses import Array, inverse, transform
+from mountproof.geometry.stops import Table
 from mountproof.geometry.surface import moved, prepare
 from mountproof.said import say
 from mountproof.teeth import along_arch_key, is_tooth
@@ -36,12 +37,17 @@ FAR_MM: Final = 3.0
 
 
 def drive(
-    closed: Closed, joints: dict[str, JointRange], half_mm: float, incisor_mm: Array, progress: Progress
+    closed: Closed,
+    joints: dict[str, JointRange],
+    half_mm: float,
+    incisor_mm: Array,
+    progress: Progress,
+    table: Table | None = None,
 ) -> tuple[Travel, ...]:
     """Return what every tooth does in protrusion and to both sides, as far as the settings of the joints are known.
 
-    ``half_mm``: half the distance of the condyles; ``incisor_mm`` (3,): where the incisors stand. Directions of which a
-    setting is not told are left out.
+    ``half_mm``: half the distance of the condyles; ``incisor_mm`` (3,): where the incisors stand; ``table``: the incisal
+    table under its pin, where one is set. Directions of which a setting is not told are left out.
     """
     ready = made_ready(closed)
     hidden = _hidden(closed)
@@ -56,7 +62,7 @@ def drive(
     out = []
     for n, (direction, axis, settings, last) in enumerate(todo):
         progress(n / len(todo), say("moving the lower along its guides"))
-        out.append(_travel(ready, direction, axis, settings, last, incisor_mm, hidden))
+        out.append(_travel(ready, direction, axis, settings, last, incisor_mm, hidden, table))
     return tuple(out)
 
 
@@ -137,11 +143,12 @@ def _travel(
     last: float,
     incisor_mm: Array,
     hidden: set[int],
+    table: Table | None,
 ) -> Travel:
     ways = np.arange(0.0, last + 1e-9, _STEP_MM)
     coarse = np.unique([FROM_MM, 0.5 * (FROM_MM + last), last])
     axes = [axis(0, t) for t in ways] + [axis(k, t) for k in range(1, settings) for t in coarse]
-    stations = driven_along(ready, axes, within_mm=FAR_MM, threads=_THREADS)
+    stations = driven_along(ready, axes, table, within_mm=FAR_MM, threads=_THREADS)
     fine, rest = stations[: len(ways)], stations[len(ways) :]
     there = {t for s in stations for p in s.pairs for t in (p.upper_label, p.lower_label) if is_tooth(t)}
     teeth = tuple(sorted(there, key=along_arch_key))
@@ -158,7 +165,7 @@ def _travel(
     start = transform(inverse(fine[0].motion), incisor_mm)
     gone = [
         float(np.linalg.norm(transform(s.motion, start) - incisor_mm))
-        if s.stopped_by == "teeth"
+        if s.stopped_by != "nothing"
         else math.nan
         for s in fine
     ]
@@ -177,6 +184,7 @@ def _travel(
         FROM_MM,
         FAR_MM,
         fine,
+        () if table is None else tuple(s.stopped_by == "table" for s in fine),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -14,6 +14,8 @@ from mountproof.answers.foils import written
 from mountproof.answers.guidance_device import tell_device
 from mountproof.answers.guidance_paths import SIDES, Excursion
 from mountproof.answers.guidance_ranges import joint_range
+from mountproof.answers.guidance_table import set_table
+from mountproof.answers.guidance_typed import TypedJoint
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.pin import front_tooth, tooth_places
 from mountproof.answers.poses import half_width
@@ -44,7 +46,13 @@ class Driven(NamedTuple):
     travels: tuple[Travel, ...]
 
 
-def tell_excursions(case: Case, found: Sequence[Excursion], ledger: Ledger, progress: Progress) -> Driven:
+def tell_excursions(
+    case: Case,
+    found: Sequence[Excursion],
+    typed: Mapping[str, TypedJoint],
+    ledger: Ledger,
+    progress: Progress,
+) -> Driven:
     """Drive the scans along the settings and tell who guides; without scans of both casts nothing is driven."""
     if any(not any(s.arch is arch for s in case.scans) for arch in Arch):
         tell_device(case, ledger)
@@ -67,7 +75,7 @@ def tell_excursions(case: Case, found: Sequence[Excursion], ledger: Ledger, prog
         ledger.notes.append(say("Who guides is not told: no tooth has a number on one of the scans."))
         tell_device(case, ledger)
         return Driven((), ())
-    joints = {side: joint_range(side, found, ledger) for side in SIDES}
+    joints = {side: joint_range(side, found, ledger, typed[side]) for side in SIDES}
     # Surfaces need compiled kernels, which are slow to import: a caliper-only case must not wait for them.
     from mountproof.answers.guidance_driven import WIDTH_MM, drive
 
@@ -78,6 +86,7 @@ def tell_excursions(case: Case, found: Sequence[Excursion], ledger: Ledger, prog
         half_width(case, ledger),
         np.array([front.x_mm, front.y_mm, 0.0]),
         within(progress, 0.5, 0.4),
+        set_table(case, noted.closed.first.closing_rad, ledger),
     )
     if not travels:
         return Driven((), ())
@@ -93,6 +102,12 @@ def tell_excursions(case: Case, found: Sequence[Excursion], ledger: Ledger, prog
         _gaps_table(case, travel, ledger)
         _least(case, travel, ledger)
     tell_device(case, ledger, noted.closed, joints)
+    if any(any(t.by_table) for t in travels):
+        ledger.notes.append(
+            say(
+                "Where the incisal table guides, no tooth touches: gaps are those that the table leaves open."
+            )
+        )
     ledger.notes.append(
         say(
             "Excursions begin at first contact in CR, not in MIP. The casts touch without giving; in the mouth teeth and joints "
@@ -117,6 +132,13 @@ def _pair(case: Case, pair: tuple[int, int] | None) -> str:
     return f"{written(case, pair[0])} / {written(case, pair[1])}"
 
 
+def _guide(case: Case, travel: Travel, at: int) -> str:
+    """What stops the closing at a station: the table, or a pair of teeth."""
+    if travel.by_table and travel.by_table[at]:
+        return say("the incisal table")
+    return _pair(case, travel.guides[at])
+
+
 def watched(travel: Travel) -> tuple[int, ...]:
     """Return places among the teeth of the upper back teeth that should part: all, or on the nonworking side."""
     return tuple(
@@ -129,9 +151,9 @@ def watched(travel: Travel) -> tuple[int, ...]:
 
 
 def _says(case: Case, travel: Travel) -> str:
-    guides = [g for g, mm in zip(travel.guides, travel.travel_mm, strict=True) if mm >= travel.from_mm]
+    guides = [_guide(case, travel, k) for k, mm in enumerate(travel.travel_mm) if mm >= travel.from_mm]
     # the picture and the table name all that follow
-    named = list(dict.fromkeys(_pair(case, g) for g in guides))[:2]
+    named = list(dict.fromkeys(guides))[:2]
     who = say("{way} guided by {teeth}", way=way_words(travel.direction), teeth=joined(say(", then "), named))
     return say("{who}; {what}", who=who, what=_touching(case, travel))
 
@@ -172,7 +194,7 @@ def _guides_table(case: Case, travels: Sequence[Travel], ledger: Ledger) -> None
             if k >= len(t.travel_mm):
                 cells += ["", ""]
             else:
-                cells += [figure(t.incisor_mm[k], ".1f"), _pair(case, t.guides[k])]
+                cells += [figure(t.incisor_mm[k], ".1f"), _guide(case, t, k)]
         rows.append((figure(mm, ".1f"), *cells))
     heads = [
         head for t in travels for head in (say("at the incisors mm"), capital(way_words(t.direction)))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from mountproof.answers.guidance_paths import Excursion
+from mountproof.answers.guidance_typed import TypedJoint, joint_words
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.result import Assumption
 from mountproof.case.model import RecordKind
@@ -55,11 +57,23 @@ def longest(found: Sequence[Excursion], kind: RecordKind, side: str) -> Excursio
     return max(of_kind, key=lambda e: float(e.paths[side].values[0]), default=None)
 
 
-def joint_range(side: str, found: Sequence[Excursion], ledger: Ledger) -> JointRange:
-    """Return between which settings a joint lies; what no record told is assumed as a range, and noted."""
+def joint_range(
+    side: str, found: Sequence[Excursion], ledger: Ledger, typed: TypedJoint | None = None
+) -> JointRange:
+    """Return between which settings a joint lies.
+
+    What no record told is taken as it was ``typed``, and what nobody typed is assumed as a range, and noted.
+    """
     protrusive, aside = longest(found, RecordKind.PROTRUSIVE, side), longest(found, MOVED_BY[side], side)
     ahead = None if protrusive is None else _range(horizontal(protrusive.paths[side]).angle)
+    forward = 0.0 if protrusive is None else float(protrusive.paths[side].values[0])
+    by_hand = ahead is None and typed is not None and typed.ahead is not None
+    if by_hand and typed is not None:
+        ahead, forward = _range(typed.ahead), typed.over_mm
     sideways = None if aside is None else _range(horizontal(aside.paths[side]).angle)
+    if sideways is None and by_hand:
+        # one guide of the instrument carries the joint both ways
+        sideways = ahead
     if sideways is None and ahead is not None:
         low, middle, high = _STEEPER
         _assume(
@@ -73,8 +87,8 @@ def joint_range(side: str, found: Sequence[Excursion], ledger: Ledger) -> JointR
         side,
         ahead,
         sideways,
-        _ways(side, paths, ledger),
-        0.0 if protrusive is None else float(protrusive.paths[side].values[0]),
+        _ways(side, paths, typed, ledger),
+        forward,
         0.0 if aside is None else float(aside.paths[side].values[0]),
     )
 
@@ -89,7 +103,9 @@ def _held(low: float, middle: float, high: float) -> Range:
     return Range(*(min(max(a, _FLATTEST), _STEEPEST) for a in (low, middle, high)))
 
 
-def _ways(side: str, paths: Sequence[Carried], ledger: Ledger) -> tuple[tuple[float, float], ...]:
+def _ways(
+    side: str, paths: Sequence[Carried], typed: TypedJoint | None, ledger: Ledger
+) -> tuple[tuple[float, float], ...]:
     """Return how a joint may come inward: the middle, then the ends."""
     if paths:
         split = translation_split(paths, MEDIAL[side])
@@ -117,6 +133,8 @@ def _ways(side: str, paths: Sequence[Carried], ledger: Ledger) -> tuple[tuple[fl
                 (chord.value + 1.96 * chord.u, 0.0),
                 (math.atan2(medial - most, forward), most),
             )
+    if typed is not None and typed.lateral is not None:
+        return _as_typed(side, typed.lateral, typed.shift, ledger)
     low, middle, high = _INWARD
     _assume(
         ledger,
@@ -130,6 +148,21 @@ def _ways(side: str, paths: Sequence[Carried], ledger: Ledger) -> tuple[tuple[fl
         ),
     )
     return ((middle, 0.0), (low, 0.0), (high, 0.0), (middle, _SHIFT_MM))
+
+
+def _as_typed(
+    side: str, slope: Carried, shift: Carried | None, ledger: Ledger
+) -> tuple[tuple[float, float], ...]:
+    """The ways inward of what is set on the instrument; a shift that nobody typed is none."""
+    if shift is None:
+        _assume(ledger, say("immediate shift set, {joint}", joint=joint_words(side)), say("none"))
+    by, at, off = (
+        1.96 * slope.u,
+        0.0 if shift is None else shift.value,
+        0.0 if shift is None else 1.96 * shift.u,
+    )
+    ends = itertools.product((slope.value - by, slope.value + by), (max(at - off, 0.0), at + off))
+    return ((slope.value, at), *dict.fromkeys(ends))
 
 
 def _assume(ledger: Ledger, what: str, value: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -206,6 +206,10 @@ class ChangeCurve(NamedTuple):
     at_hole: bool
 
 
+#: Space that lacks no more than this lacks nothing: as near as an opening is found (mm).
+SAME_MM: Final = 5e-3
+
+
 class ChangeEvidence(NamedTuple):
     """Behind the answer to the change: ``pin_mm`` (k,) how far the pin stands open over the zero, and the curves.
 
@@ -218,6 +222,44 @@ class ChangeEvidence(NamedTuple):
     stands: tuple[tuple[str, float], ...]
     at_pin: bool
     by_mip: bool
+    space: SpaceChart | None = None
+
+
+class SpaceTooth(NamedTuple):
+    """The space at one tooth (ISO 3950): ``gap_mm`` with its standard uncertainty, infinite where nothing is near.
+
+    ``wanted_mm``: least thickness wanted there, None where nobody wants one.
+    """
+
+    tooth: int
+    gap_mm: float
+    u_mm: float
+    wanted_mm: float | None
+
+    @property
+    def short_mm(self) -> float:
+        """By how much the space stays short of what is wanted; 0 where it does not."""
+        return 0.0 if self.wanted_mm is None else max(self.wanted_mm - self.gap_mm, 0.0)
+
+
+class SpaceChart(NamedTuple):
+    """Space between the teeth at one opening: ``pin_mm`` from where they touch, and what the pin then reads, in its marks.
+
+    ``exact``: across and tooth by tooth, from scans; else upright, from places of teeth. ``views``: what makes both occlusal
+    views (``views`` and ``band_edges_mm``), None without scans.
+    """
+
+    pin_mm: float
+    pin_reads: float
+    teeth: tuple[SpaceTooth, ...]
+    exact: bool
+    views: object = None
+
+    @property
+    def short(self) -> tuple[SpaceTooth, ...]:
+        """Teeth that stay short of what is wanted, the shortest first."""
+        found = [one for one in self.teeth if one.short_mm > SAME_MM]
+        return tuple(sorted(found, key=lambda one: -one.short_mm))
 
 
 class SlidePath(NamedTuple):

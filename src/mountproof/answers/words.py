@@ -90,19 +90,19 @@ QUESTIONS: tuple[Question, ...] = (
         "guidance",
         6,
         say("What do I set on the condyles and the table, and what disoccludes?"),
-        (*_MARKS, "plane", "scans", "dentition", "foils"),
+        (*_MARKS, "plane", "settings", "scans", "dentition", "foils"),
     ),
     Question(
         "change",
         7,
         say("What would it take to bring CR and MIP together?"),
-        _MOUNTING,
+        (*_MOUNTING, "space"),
     ),
     Question(
         "doubt",
         8,
         say("Which step limits me, and what should I measure next?"),
-        (*_MOUNTING, "plane", "push", "doubt"),
+        (*_MOUNTING, "plane", "settings", "space", "push", "doubt"),
     ),
 )
 

@@ -10,6 +10,7 @@ from pathlib import Path as FilePath
 
 from mountproof.case.checks_proof import named_records, proof_findings
 from mountproof.case.checks_scans import scan_findings
+from mountproof.case.checks_settings import setting_findings
 from mountproof.case.checks_teeth import tooth_findings
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
@@ -28,6 +29,7 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
     """Yield everything in a case that does not fit together; nothing where all is well."""
     yield from _caliper_findings(case.caliper)
     yield from _pin_findings(case)
+    yield from setting_findings(case)
     if case.marks is not None:
         yield from _marks_findings(case.marks)
     yield from _name_findings(case)

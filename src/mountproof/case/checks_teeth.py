@@ -44,6 +44,8 @@ def _listed(case: Case) -> list[tuple[Path, int]]:
             found += [(("foils", at, name, i), n) for i, n in enumerate(getattr(foil, name))]
     for at, width in enumerate(case.casts.widths):
         found += [(("casts", "widths", at, "between", i), n) for i, n in enumerate(width.between)]
+    for at, wanted in enumerate(case.space.wanted):
+        found += [(("space", "wanted", at, "teeth", i), n) for i, n in enumerate(wanted.teeth)]
     for name, record in case.records.items():
         for at, stop in enumerate(record.stops):
             if stop.tooth is not None:

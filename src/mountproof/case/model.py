@@ -74,6 +74,13 @@ from mountproof.case.scan_entries import Placement as Placement
 from mountproof.case.scan_entries import ScanEntry as ScanEntry
 from mountproof.case.scan_entries import ScanUnit as ScanUnit
 from mountproof.case.scan_entries import ThirdPoint as ThirdPoint
+from mountproof.case.settings import JointSettings as JointSettings
+from mountproof.case.settings import Settings as Settings
+from mountproof.case.space import Space as Space
+from mountproof.case.space import Wanted as Wanted
+from mountproof.case.takes import AngleRange as AngleRange
+from mountproof.case.takes import ShiftRange as ShiftRange
+from mountproof.case.takes import Takes as Takes
 from mountproof.case.tools import CalibrationPoint as CalibrationPoint
 from mountproof.case.tools import Caliper as Caliper
 from mountproof.case.tools import ClosingPush as ClosingPush
@@ -156,6 +163,8 @@ class Case(Part):
         description="what another visit adds to that, one axis (SD between visits, pooled)",
         examples=[0.1],
     )
+    settings: Settings = Field(default_factory=Settings)
+    space: Space = Field(default_factory=Space)
     proof: Proof = Field(default_factory=Proof)
     few_teeth: FewTeeth = Field(default_factory=FewTeeth)
     push: ClosingPush = Field(default_factory=ClosingPush)

@@ -43,6 +43,13 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #intercondylar_mm = "110 +- 1"      # from one hinge point to the other
 #play_mm = 0.03                     # play of the condylar elements when locked
 
+# Between which ends it can be set, and in which steps: from its own scales or its maker's sheet. Nothing is known of
+# any product.
+#[instrument.takes]
+#inclination = { lowest_deg = -20, highest_deg = 60, step_deg = 5 }
+#lateral = { lowest_deg = 0, highest_deg = 30, step_deg = 5 }        # lateral angle (Bennett angle)
+#shift = { lowest_mm = 0, highest_mm = 1.5, step_mm = 0.1 }          # immediate shift
+
 # The incisal pin. Needed for: how far do I open the pin?
 #[instrument.pin]
 #kind = "straight"                  # "straight" slides along itself, "curved" along an arc about the hinge
@@ -67,6 +74,19 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #[plane]
 #name = "axis-orbital"              # or "Frankfort", "Camper", "occlusal", "instrument"
 #tilt_deg = 0                       # tilt against the instrument's horizontal; positive: its front is lower
+
+# What the articulator is set to, as you read it off or set it. Protrusive and lateral records, where there are any, go
+# before it; what stands here is shown as typed, never as measured.
+#[settings]
+#against = "instrument"             # the inclinations are against its own scale; or the name under [plane]
+#table_deg = 10                     # angle of the incisal table, where one is used
+#right = { inclination_deg = "35 +- 1", over_mm = 5, lateral_deg = 10, shift_mm = 0, source = "read off the scale" }
+#left = { inclination_deg = "30 +- 1", over_mm = 5, lateral_deg = 10, shift_mm = 0 }
+
+# The space wanted for a material, for: which pin reading gives it, and which teeth stay short?
+#[space]
+#pin_reads = 3                      # pin reading at which the space is looked at, in the pin's own marks
+#wanted = [{ teeth = [16, 26, 36, 46], thickness_mm = 1.5 }, { teeth = [11, 21], thickness_mm = 1.0 }]
 
 # How the casts are pushed together into MIP, for the slide from scans.
 #[push]

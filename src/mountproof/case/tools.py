@@ -8,6 +8,7 @@ from pydantic import Field
 from mountproof.case.base import Name, Part
 from mountproof.case.numbers import Between, Measured, Number
 from mountproof.case.procedure import OwnStep
+from mountproof.case.takes import Takes
 
 
 class Caliper(Part):
@@ -125,6 +126,7 @@ class Instrument(Part):
     play_mm: Number | None = Field(
         default=None, ge=0, le=2, description="play of the condylar elements when locked", examples=[0.03]
     )
+    takes: Takes = Field(default_factory=Takes)
     pin: Pin
     steps: dict[Name, OwnStep] = Field(
         default={}, description="steps that this articulator asks for beside the usual ones, by a short name"

@@ -46,6 +46,8 @@ def opening_apart(
 ) -> Apart:
     """Return how far a lower that touches the upper opens until they are ``length_mm`` apart at the nearest place.
 
+    Parts of two arches that stand so far apart already open by 0.
+
     ``upper_mm`` (n, 3), ``lower_mm`` (k, 3): vertices where they touch, in the hinge frame; faces (m, 3) of what counts. Least
     distance of corners from faces, both ways: two edges may lie nearer by what a face bulges, some micrometres on a
     scan. Raises ValueError for a length that is not above 0, or where no opening up to half a right angle is enough.
@@ -98,6 +100,8 @@ def _opening(sides: tuple[_Side, _Side], length_mm: float) -> float:
     def over(opening: float) -> float:
         return min(_least(sides, opening, 2.0 * length_mm).length_mm, 2.0 * length_mm) - length_mm
 
+    if over(0.0) >= 0.0:
+        return 0.0
     high = length_mm / 40.0
     while over(high) < 0.0:
         high *= 1.5
@@ -117,3 +121,37 @@ def _near(side: _Side, far_mm: float) -> _Side:
     got = nearest(side.points_mm, side.against, far_mm)
     kept = got.row >= 0
     return side._replace(points_mm=side.points_mm[kept], faces=side.faces[kept])
+
+
+def parts_apart(
+    upper_mm: ArrayLike,
+    upper_faces: NDArray[np.integer],
+    upper_labels: NDArray[np.integer],
+    lower_mm: ArrayLike,
+    lower_faces: NDArray[np.integer],
+    lower_labels: NDArray[np.integer],
+    opening_rad: float,
+    most_mm: float,
+) -> tuple[dict[int, float], dict[int, float]]:
+    """Return how far (mm) each labelled part of the upper, and of the lower, lies from the other arch with the lower open.
+
+    Vertices (n, 3), (k, 3) in the hinge frame where the arches touch, faces (m, 3) of what counts with a label each (m,).
+    A part farther than ``most_mm`` is left out. Least distance of corners from faces, both ways, as in ``opening_apart``;
+    arches that run into each other count as touching no nearer than 0.
+    """
+    up, low = checked(upper_mm, (3,), "upper_mm"), checked(lower_mm, (3,), "lower_mm")
+    motion = rotation_z(-opening_rad)
+    above, below = ready(up, upper_faces), ready(low, lower_faces)
+    found: tuple[dict[int, float], dict[int, float]] = ({}, {})
+    for points, faces, labels, against, other, carry, mine in (
+        (low, lower_faces, lower_labels, above, upper_labels, motion, 1),
+        (up, upper_faces, upper_labels, below, lower_labels, inverse(motion), 0),
+    ):
+        side = _side(points, faces, against)
+        got = nearest(transform(carry, side.points_mm), against, most_mm)
+        there = got.row >= 0
+        own, opposite = labels[side.faces[there]], other[against.order[got.row[there]]]
+        for into, names in ((found[mine], own), (found[1 - mine], opposite)):
+            for label, mm in zip(names.tolist(), got.distance_mm[there].tolist(), strict=True):
+                into[label] = min(into.get(label, math.inf), mm)
+    return found

@@ -163,6 +163,33 @@ def within_range(value: float, low: float, high: float) -> Reached:
     return Reached(kept, kept != value)
 
 
+def at_a_mark(
+    value: float, step: float, low: float | None = None, high: float | None = None, *, slack: float = 1e-9
+) -> float:
+    """Return the mark of a scale nearest ``value``: a multiple of ``step``, none beyond ``low`` or ``high``.
+
+    Half way between two marks the higher counts. Where no mark lies between the ends, the end nearest ``value`` is
+    returned. Raises ValueError for a step that is not above 0.
+    """
+    if not step > 0.0:
+        raise ValueError("step: above 0")
+    first = -math.inf if low is None else math.ceil(low / step - slack)
+    last = math.inf if high is None else math.floor(high / step + slack)
+    if first > last:
+        return within_range(
+            value, -math.inf if low is None else low, math.inf if high is None else high
+        ).value
+    return float(min(max(math.floor(value / step + 0.5), first), last)) * step
+
+
+def inward_by_convention(inclination_deg: float) -> float:
+    """Return the lateral angle (degrees) that a convention of 1930 takes from the inclination: ``H / 8 + 12``.
+
+    A convention and no measurement: it lies well above the means that were measured, 7 to 9 degrees.
+    """
+    return inclination_deg / 8.0 + 12.0
+
+
 def nonarcon_setting(inclination: Carried, opening: Carried | None) -> Carried:
     """Return the angle that a nonarcon instrument takes: its guide turns with the lower member, by the opening (rad).
 

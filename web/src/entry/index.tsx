@@ -28,6 +28,8 @@ import { PinForm } from './forms/PinForm';
 import { ProofForm } from './forms/ProofForm';
 import { RecordsForm } from './forms/RecordsForm';
 import { ReseatForm } from './forms/ReseatForm';
+import { SettingsForm } from './forms/SettingsForm';
+import { SpaceForm } from './forms/SpaceForm';
 import { StoneForm } from './forms/StoneForm';
 import { TeethForm } from './forms/TeethForm';
 import { StepsForm } from './forms/StepsForm';
@@ -51,6 +53,8 @@ const FORM: Readonly<Record<Section, Form>> = {
   stone: StoneForm,
   foils: FoilsForm,
   proof: ProofForm,
+  settings: SettingsForm,
+  space: SpaceForm,
   bases: BasesForm,
   steps: StepsForm,
   limits: LimitsForm,

@@ -9,6 +9,7 @@ from mountproof.answers.picture_data import (
     MountingEvidence,
     RecordEvidence,
     SlidePath,
+    SpaceChart,
 )
 from mountproof.answers.result import Answer
 from mountproof.surfaces.pictures.better import better_plate
@@ -24,6 +25,7 @@ from mountproof.surfaces.pictures.residual import residual_plate
 from mountproof.surfaces.pictures.scatter import scatter_plate
 from mountproof.surfaces.pictures.settings import settings_plate, told
 from mountproof.surfaces.pictures.slides import slide_plate
+from mountproof.surfaces.pictures.space import space_plates
 from mountproof.surfaces.pictures.splits import split_plate
 from mountproof.surfaces.pictures.tradeoff import tradeoff_plate
 from mountproof.surfaces.pictures.travel import travel_plate
@@ -55,7 +57,10 @@ def gallery(
         card = [settings_plate(found, speak)] if told(found) else []
         return (*card, *(travel_plate(one, speak, tooth) for one in found.travels))
     if isinstance(found, ChangeEvidence):
-        return (tradeoff_plate(found, speak, tooth),)
+        space = () if found.space is None else space_plates(found.space, speak, tooth)
+        return (tradeoff_plate(found, speak, tooth), *space)
+    if isinstance(found, SpaceChart):
+        return space_plates(found, speak, tooth)
     if isinstance(found, DoubtEvidence):
         return _of_doubt(found, contacts, speak, tooth)
     # the evidence of the contacts by what it carries: its module needs kernels that a case without scans must not wait for

@@ -73,7 +73,8 @@ def _fan(plate: Plate, at: XY, setting: Setting) -> None:
     """A level line, the line at the angle, and its two ends dotted."""
     x, y = at
     plate.line([(x, y), (x + _FAN, y)], "soft")
-    for deg, look in ((setting.low, "doubt"), (setting.high, "doubt"), (setting.value, "thick")):
+    main = "level" if setting.typed else "thick"
+    for deg, look in ((setting.low, "doubt"), (setting.high, "doubt"), (setting.value, main)):
         turn = math.radians(min(max(deg, -60.0), 85.0))
         long = _FAN * 0.92
         plate.line([(x, y), (x + long * math.cos(turn), y + long * math.sin(turn))], look)
@@ -87,7 +88,7 @@ def _bar(plate: Plate, at: XY, setting: Setting) -> None:
     low, value, high = (
         min(max(mm, 0.0), most) * _PER_MM for mm in (setting.low, setting.value, setting.high)
     )
-    plate.line([(x, y), (x + value, y)], "thick")
+    plate.line([(x, y), (x + value, y)], "level" if setting.typed else "thick")
     plate.line([(x + low, y + 7.0), (x + high, y + 7.0)], "doubt")
 
 
@@ -102,6 +103,13 @@ def _value(setting: Setting) -> str:
         half=figure(half, form),
         unit=say("mm") if setting.unit == "mm" else say("degrees"),
     )
+    if setting.typed:
+        value = say("{value}, as typed, not measured", value=value)
+        return (
+            value
+            if not math.isfinite(setting.along_mm)
+            else say("{value}, over {mm:.1f} mm", value=value, mm=setting.along_mm)
+        )
     if math.isfinite(setting.along_mm):
         return say("{value}, read over {mm:.1f} mm", value=value, mm=setting.along_mm)
     return value

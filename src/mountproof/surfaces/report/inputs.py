@@ -100,6 +100,8 @@ _TITLES = {
     "mounted_on": "Mounted on record",
     "record_repeat_dof": "Degrees of freedom behind it",
     "visit_repeat_mm": "Another visit adds (SD), mm",
+    "settings": "Settings as typed, not measured",
+    "space": "Space wanted",
     "proof": "Mounting checks",
     "few_teeth": "Few teeth",
     "push": "Closing push",

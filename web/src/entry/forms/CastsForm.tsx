@@ -32,6 +32,14 @@ export function CastsForm({ caseId }: { caseId: number }) {
           steps={['arch', 'between', 'in_mouth_mm', 'on_cast_mm']}
         />
       </Block>
+      <Block title={t('entry.closing_push_title')} text={t('entry.closing_push_text')} field="push">
+        <FieldsOf
+          caseId={caseId}
+          names={['ahead_mm', 'above_mm', 'right_mm', 'forward_deg', 'right_deg', 'friction'].map((name) =>
+            under('push', name),
+          )}
+        />
+      </Block>
       <Block title={t('entry.other_scans_title')} text={t('entry.other_scans_text')} field={SCANS}>
         {scans.map((scan, at) => (
           <OtherScan key={at} caseId={caseId} scan={scan} at={at + 1} />

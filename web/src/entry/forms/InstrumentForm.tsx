@@ -9,6 +9,13 @@ import { Profiles } from './Profiles';
 
 const PIN = ['kind', 'ahead_mm', 'below_mm', 'zero_reads', 'table_slope_deg', 'counts', 'mm_per_mark'];
 
+const TAKES = [
+  ...['inclination', 'lateral'].flatMap((range) =>
+    ['lowest_deg', 'highest_deg', 'step_deg'].map((end) => under('instrument.takes', range, end)),
+  ),
+  ...['lowest_mm', 'highest_mm', 'step_mm'].map((end) => under('instrument.takes.shift', end)),
+];
+
 export function InstrumentForm({ caseId }: { caseId: number }) {
   return (
     <>
@@ -36,6 +43,9 @@ export function InstrumentForm({ caseId }: { caseId: number }) {
           caseId={caseId}
           fields={['instrument.pin.calibration', 'instrument.pin.mm_per_mark', 'instrument.pin.zero_reads']}
         />
+      </Block>
+      <Block title={t('entry.takes_title')} text={t('entry.takes_text')} field="instrument.takes">
+        <FieldsOf caseId={caseId} names={TAKES} />
       </Block>
       <Block title={t('entry.plane_title')} text={t('entry.plane_text')} field="plane">
         <FieldsOf caseId={caseId} names={['plane.name', 'plane.tilt_deg']} />
