@@ -10,6 +10,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import fcntl
 import pickle
+import signal
 import sys
 from collections.abc import Sequence
 
@@ -19,6 +20,9 @@ from hypothesis import settings
 from mountproof.answers.result import Sheet
 from mountproof.faults import Fault, FaultError
 from mountproof.said import Said
+
+# Started in the background of a shell, the tests would hand an ignored Ctrl+C down to the programs that they stop.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
 settings.load_profile("repeatable")

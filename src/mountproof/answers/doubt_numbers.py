@@ -151,6 +151,7 @@ _IN_CONTACTS: Final = say(
     "reckoned from record and placement with the scans, or as question 4 has it from the marks"
 )
 _CHANCE: Final = say("a chance, reckoned from the record alone")
+_TYPED: Final = say("what is set on the instrument: no step stands before it")
 _RANGE: Final = say("reckoned over the range of the settings alone")
 
 #: Numbers that the steps do not touch, and why.
@@ -184,6 +185,7 @@ UNTOUCHED: Final[dict[tuple[str, str], str]] = {
     ("guidance", "lateral_*"): _SIDE,
     ("guidance", "immediate_*"): _SIDE,
     ("guidance", "progressive_*"): _SIDE,
+    ("guidance", "typed_*"): _TYPED,
     ("guidance", "gap_behind"): _RANGE,
     ("guidance", "least_gap_*"): _RANGE,
 }
