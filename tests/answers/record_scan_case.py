@@ -29,6 +29,21 @@ def arch(name: str, triangles: int = TRIANGLES) -> PhantomArch:
     return build_arch(name, triangles)  # type: ignore[arg-type]
 
 
+#: The entries of both casts, as ``write_casts`` writes their files.
+CASTS = """[[scans]]
+arch = "upper"
+file = "upper.stl"
+unit = "mm"
+teeth_file = "upper_teeth.csv"
+placement = { frame_from_scan = [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]] }
+[[scans]]
+arch = "lower"
+file = "lower.stl"
+unit = "mm"
+teeth_file = "lower_teeth.csv"
+placement = { with_other_arch = true }"""
+
+
 def write_casts(folder: Path) -> None:
     """Write both casts with their tooth numbers."""
     for name in ("upper", "lower"):
@@ -66,18 +81,7 @@ def record_case(
     where = start or f"points = [{points_of(scan, record_pose(1) if pose is None else pose)}]"
     shows = "the casts joined by it" if joined else "the record"
     text = f"""code = "RECORD"
-[[scans]]
-arch = "upper"
-file = "upper.stl"
-unit = "mm"
-teeth_file = "upper_teeth.csv"
-placement = {{ frame_from_scan = [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]] }}
-[[scans]]
-arch = "lower"
-file = "lower.stl"
-unit = "mm"
-teeth_file = "lower_teeth.csv"
-placement = {{ with_other_arch = true }}
+{CASTS}
 [records."wax 1"]
 kind = "CR"
 scan = {{ file = "record.stl", unit = "mm", shows = "{shows}", {where} }}

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from answers.record_scan_case import AWAY, arch, write_casts
+from answers.record_scan_case import AWAY, CASTS, arch, write_casts
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.other_scans import other_scans
 from mountproof.answers.result import Verdict, Why, worst
@@ -38,18 +38,7 @@ def _case(folder: Path, vertices: Array, *, start: str = "points", shows: str = 
         pairs.append(f'{{ name = "{tooth}", scan = {at.tolist()}, other = {there.tolist()} }}')
     where = {"points": f"points = [{', '.join(pairs)}]", "alike": "lies_alike = true", "none": ""}[start]
     text = f"""code = "OTHER"
-[[scans]]
-arch = "upper"
-file = "upper.stl"
-unit = "mm"
-teeth_file = "upper_teeth.csv"
-placement = {{ frame_from_scan = [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]] }}
-[[scans]]
-arch = "lower"
-file = "lower.stl"
-unit = "mm"
-teeth_file = "lower_teeth.csv"
-placement = {{ with_other_arch = true }}
+{CASTS}
 [[casts.other_scans]]
 arch = "lower"
 file = "again.stl"
