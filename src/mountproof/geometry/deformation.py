@@ -85,7 +85,6 @@ class Deformed(NamedTuple):
     cov: Array
     held: NDArray[np.bool_]
     shows: NDArray[np.bool_]
-    degrees: Array
     likelihood: dict[str, float]
     amounts: dict[str, float]
     spots: tuple[Spot, ...]
@@ -158,7 +157,6 @@ def deformation(
         plain.cov * np.outer(few, few),
         plain.held,
         shows,
-        plain.degrees,
         likelihood,
         amounts,
         _spots(wider.at, wider.residual, wider.sd),
