@@ -102,6 +102,7 @@ _TITLES = {
     "visit_repeat_mm": "Another visit adds (SD), mm",
     "settings": "Settings as typed, not measured",
     "space": "Space wanted",
+    "prescription": "Prescription and planned steps",
     "proof": "Mounting checks",
     "few_teeth": "Few teeth",
     "push": "Closing push",

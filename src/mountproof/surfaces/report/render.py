@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Sequence
-from functools import lru_cache
-from pathlib import Path
-from typing import Any, NamedTuple
-
-import typst
+from typing import NamedTuple
 
 from mountproof.answers.result import Sheet
 from mountproof.case.model import Case
 from mountproof.surfaces.report.content import content
 from mountproof.surfaces.report.pictures import pictures
-from mountproof.surfaces.report.text import FONTS
-
-_TEMPLATE = Path(__file__).parent / "sheet.typ"
+from mountproof.surfaces.report.typeset import typeset
 
 
 class _Try(NamedTuple):
@@ -84,7 +77,7 @@ def _set(sheet: Sheet, case: Case, version: str, way: _Try) -> bytes:
     drawn, files = pictures(sheet, case, way.picture_mm)
     data = content(sheet, case, version=version, back=way.back, dense=way.close, terse=way.terse)
     data["pictures"] = drawn
-    return _compile(data, files, standards=("ua-1", "a-2a") if data["date"] is not None else ("ua-1",))
+    return typeset("sheet.typ", data, files)
 
 
 def page_count(pdf: bytes) -> int:
@@ -93,22 +86,3 @@ def page_count(pdf: bytes) -> int:
     if match is None:
         raise ValueError("this is no PDF made here")
     return int(match.group(1))
-
-
-@lru_cache(maxsize=1)
-def _fonts() -> typst.Fonts:
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS)])
-
-
-def _compile(data: dict[str, Any], files: dict[str, bytes], standards: Any) -> bytes:
-    source: Any = {"main": _TEMPLATE.read_bytes(), **files}  # the stubs do not know of several files
-    made: bytes = typst.compile(
-        source,
-        format="pdf",
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        sys_inputs={"sheet": json.dumps(data, ensure_ascii=False)},
-        pdf_standards=list(standards),
-        timestamp=0,
-    )
-    return made
