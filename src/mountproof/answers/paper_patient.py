@@ -106,7 +106,7 @@ def _first_teeth(case: Case, sheet: Sheet) -> tuple[int, ...]:
     found = sheet.answers.get("contacts")
     table = getattr(found.evidence, "table", None) if found is not None else None
     pairs = sorted(table.pairs, key=lambda p: p.closing_rad) if table is not None else []
-    return (int(pairs[0].upper), int(pairs[0].lower)) if pairs else ()
+    return (int(pairs[0].upper_tooth), int(pairs[0].lower_tooth)) if pairs else ()
 
 
 def _slide_mm(sheet: Sheet) -> float | None:

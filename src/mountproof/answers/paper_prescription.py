@@ -15,7 +15,8 @@ from mountproof.case.tooth_numbers import teeth_iso
 from mountproof.said import figure, joined, say, term
 from mountproof.teeth import tooth_text
 
-_PLANES: Final = {
+#: The reference planes in words.
+PLANES: Final = {
     PlaneName.AXIS_ORBITAL: say("axis-orbital plane"),
     PlaneName.FRANKFORT: say("Frankfort plane"),
     PlaneName.CAMPER: say("Camper plane"),
@@ -70,7 +71,7 @@ def _mm(value: float, decimals: int = 2) -> str:
 
 def _reference(case: Case, sheet: Sheet) -> Iterator[Line]:
     yield _line(say("articulator"), case.instrument.name if case.instrument is not None else "")
-    plane = "" if case.plane is None else _PLANES[case.plane.name]
+    plane = "" if case.plane is None else PLANES[case.plane.name]
     yield _line(say("reference plane"), plane, say("every angle below is against it") if plane else "")
     yield _line(say("mounted on"), case.mounted_on or "")
     found = sheet.answers.get("pin")

@@ -61,9 +61,6 @@ def _made(which: str, case: Case, sheet: Sheet, language: str) -> tuple[bytes, t
 
     if which == "sheet":
         return render_pdf(sheet, case, version=VERSION, language=language), ()
-    if which == "message":
-        made = message_paper(message(case, sheet))
-    else:
-        made = PAPERS[which].make(case, sheet)
+    made = message_paper(message(case, sheet)) if which == "message" else PAPERS[which].make(case, sheet)
     blank = tuple(line.words for line in made.missing) if which == "prescription" else ()
     return paper_pdf(made, case, version=VERSION, language=language), blank

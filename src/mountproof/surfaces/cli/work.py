@@ -160,6 +160,7 @@ def message(name: str, store: Path | None, to: str, as_json: bool, language: str
 
 
 def file_name(code: str) -> str:
+    """Return a case code as the name of a file."""
     kept = "".join(c if c.isalnum() or c in "-_." else "-" for c in code).strip(".-")
     return kept or "case"
 

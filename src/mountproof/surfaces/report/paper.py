@@ -94,7 +94,11 @@ def _block(block: Block) -> dict[str, Any]:
 
 
 def _day(case: Case) -> dict[str, int] | None:
-    return None if case.date is None else dict(year=case.date.year, month=case.date.month, day=case.date.day)
+    return (
+        None
+        if case.date is None
+        else {"year": case.date.year, "month": case.date.month, "day": case.date.day}
+    )
 
 
 def _cleaned(value: Any) -> Any:

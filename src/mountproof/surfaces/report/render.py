@@ -8,6 +8,9 @@ from typing import NamedTuple
 
 from mountproof.answers.result import Sheet
 from mountproof.case.model import Case
+from mountproof.case.tooth_numbers import system_of
+from mountproof.said import rendered
+from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.report.content import content
 from mountproof.surfaces.report.pictures import pictures
 from mountproof.surfaces.report.typeset import typeset
@@ -43,18 +46,20 @@ _LONG = _Try(True, False, 52.0)
 _PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
 
 
-def render_pdf(sheet: Sheet, case: Case, *, version: str) -> bytes:
+def render_pdf(sheet: Sheet, case: Case, *, version: str, language: str = ENGLISH) -> bytes:
     """Return the sheet as a tagged PDF (PDF/UA-1, PDF/A-2a).
 
+    ``language`` is that of the page; the entries keep the words of the case file. KeyError where there are no files of it.
     ``sheet`` holds the answers, ``case`` what was entered, ``version`` is printed in the foot. Everything goes
     on one A4 page where it fits in readable type; where it does not, the inputs go to the back. Pure: no
     clock, no files but our own template and typeface. Text of the case is passed as data, never as markup.
     """
+    spoken = rendered(sheet, language, numbering=system_of(case))
     for tries in (_ONE_SIDE, _BOTH_SIDES):
-        found = _most_readable(tries, lambda way: _set(sheet, case, version, way))
+        found = _most_readable(tries, lambda way: _set(spoken, case, version, way, language))
         if found is not None:
             return found
-    return _set(sheet, case, version, _LONG)
+    return _set(spoken, case, version, _LONG, language)
 
 
 def _most_readable(tries: Sequence[_Try], made: Callable[[_Try], bytes]) -> bytes | None:
@@ -73,10 +78,13 @@ def _most_readable(tries: Sequence[_Try], made: Callable[[_Try], bytes]) -> byte
     return next((pdf for way in tries[1:-1] if (pdf := holding(way)) is not None), tightest)
 
 
-def _set(sheet: Sheet, case: Case, version: str, way: _Try) -> bytes:
+def _set(sheet: Sheet, case: Case, version: str, way: _Try, language: str) -> bytes:
     drawn, files = pictures(sheet, case, way.picture_mm)
-    data = content(sheet, case, version=version, back=way.back, dense=way.close, terse=way.terse)
+    data = content(
+        sheet, case, version=version, back=way.back, dense=way.close, terse=way.terse, language=language
+    )
     data["pictures"] = drawn
+    data = rendered(data, language)
     return typeset("sheet.typ", data, files)
 
 
