@@ -66,7 +66,7 @@ def _number(value: float | None, decimals: int = 2) -> str:
 
 
 def _mm(value: float, decimals: int = 2) -> str:
-    return joined(" ", (_number(value, decimals), term("mm")))
+    return say("{mm} mm", mm=_number(value, decimals))
 
 
 def _reference(case: Case, sheet: Sheet) -> Iterator[Line]:
@@ -101,7 +101,7 @@ def _height(case: Case) -> str:
     if change is None or (change and at is None):
         return ""
     if not change:
-        return say("none")
+        return say("unchanged")
     assert at is not None
     size = figure(abs(change), ".2f")
     if change > 0:

@@ -131,8 +131,11 @@ def _meta(case: Case) -> list[list[str]]:
     entries = (
         (say("date"), say("{day}", day=case.date) if case.date is not None else say("not given")),
         (say("measured by"), clean(case.by, at_most=80) or say("not given")),
-        (say("at"), clean(case.lab, at_most=120)),
-        (say("instrument"), clean(case.instrument.name) if case.instrument is not None else say("not given")),
+        (say("measured at"), clean(case.lab, at_most=120)),
+        (
+            say("articulator"),
+            clean(case.instrument.name) if case.instrument is not None else say("not given"),
+        ),
         (say("angles to the"), PLANES[case.plane.name] if case.plane is not None else ""),
         (say("mounted on"), clean(case.mounted_on) if case.mounted_on is not None else ""),
     )

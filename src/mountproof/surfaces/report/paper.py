@@ -72,7 +72,7 @@ def _meta(paper: Paper, case: Case) -> list[list[str]]:
     day = say("{day}", day=case.date) if case.date is not None else say("not given")
     entries = [(say("case"), case.code), (say("date"), day)]
     if not paper.large:
-        entries += [(say("measured by"), case.by), (say("at"), case.lab)]
+        entries += [(say("measured by"), case.by), (say("measured at"), case.lab)]
     return [[name, text] for name, text in entries if text]
 
 
