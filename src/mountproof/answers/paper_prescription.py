@@ -120,7 +120,7 @@ def _settings(case: Case, sheet: Sheet) -> Iterator[Line]:
     ):
         yield from _joint(cards.get(side), own, name)
     if typed.table_deg is not None:
-        yield _line(say("incisal table"), _with_u(typed.table_deg.value, typed.table_deg.u, "°"))
+        yield _line(say("incisal table"), _with_u(typed.table_deg.value, typed.table_deg.u, "deg"))
 
 
 def _is_guidance(evidence: object) -> TypeGuard[GuidanceEvidence]:
@@ -131,28 +131,23 @@ def _joint(card: JointCard | None, own: JointSettings, name: str) -> Iterator[Li
     """Inclination and lateral setting; what records told goes before what was typed."""
     told = [] if card is None else [s for s in card.settings if s.told]
     ahead = next((s for s in told if card is not None and s is card.settings[0]), None)
-    yield _setting(say("{joint}: inclination", joint=name), ahead, own.inclination_deg, "°")
+    yield _setting(say("{joint}: inclination", joint=name), ahead, own.inclination_deg, "deg")
     across = [s for s in told if card is not None and s in card.settings[2:] and s.unit == "deg"]
     yield _setting(
-        say("{joint}: lateral angle", joint=name), across[0] if across else None, own.lateral_deg, "°"
+        say("{joint}: lateral angle", joint=name), across[0] if across else None, own.lateral_deg, "deg"
     )
     shift = [s for s in told if card is not None and s in card.settings[2:] and s.unit == "mm"]
     if shift or own.shift_mm is not None:
         yield _setting(
-            say("{joint}: immediate shift", joint=name), shift[0] if shift else None, own.shift_mm, " mm"
+            say("{joint}: immediate shift", joint=name), shift[0] if shift else None, own.shift_mm, "mm"
         )
 
 
 def _setting(words: str, told: Setting | None, typed: object, unit: str) -> Line:
     value, u = getattr(typed, "value", None), getattr(typed, "u", None)
-    if told is not None and (math.isfinite(told.value) and math.isfinite(told.high)):
-        decimals = 2 if told.unit == "mm" else 0
-        text = say(
-            "{value} ± {half}{unit}",
-            value=_number(told.value, decimals),
-            half=_number((told.high - told.low) / 2.0, decimals),
-            unit=unit,
-        )
+    if told is not None and math.isfinite(told.value) and math.isfinite(told.high):
+        how = ".2f" if unit == "mm" else ".0f"
+        text = _with_half(figure(told.value + 0.0, how), figure((told.high - told.low) / 2.0, how), unit)
         if not told.typed:
             return _line(words, text, say("measured; ± is 95 %"))
         return _line(words, text, say("typed, not measured; ± is 95 %") if u is not None else _ASSUMED)
@@ -167,9 +162,16 @@ _ASSUMED: Final = say("typed, not measured; its ± is assumed")
 
 
 def _with_u(value: float, u: float | None, unit: str) -> str:
-    if u is None:
-        return say("{value}{unit}", value=figure(value, ".6g"), unit=unit)
-    return say("{value} ± {half}{unit}", value=figure(value, ".6g"), half=figure(1.96 * u, ".2g"), unit=unit)
+    shown = figure(value + 0.0, ".6g")
+    if u is not None:
+        return _with_half(shown, figure(1.96 * u, ".2g"), unit)
+    return say("{value} mm", value=shown) if unit == "mm" else say("{value}°", value=shown)
+
+
+def _with_half(value: str, half: str, unit: str) -> str:
+    if unit == "mm":
+        return say("{value} ± {half} mm", value=value, half=half)
+    return say("{value} ± {half}°", value=value, half=half)
 
 
 def _asked(case: Case) -> Iterator[Line]:
