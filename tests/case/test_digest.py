@@ -42,6 +42,9 @@ right_mm = 0.1
 tracing = [{ ahead_mm = 0.1, right_mm = 0 }]
 [settings]
 right = { inclination_deg = 35 }
+[prescription]
+scheme = "even contact behind"
+judged_at_pin = 0
 [space]
 wanted = [{ teeth = [16], thickness_mm = 1.5 }]
 [push]

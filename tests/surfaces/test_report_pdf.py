@@ -295,7 +295,7 @@ def test_answers_without_numbers_say_what_is_needed() -> None:
     text = _text(Sheet("EMPTY-1", bare), empty)
     for key in bare:
         assert f"Measure next: reading {key}" in text
-    assert "instrument not given" in text
+    assert "articulator not given" in text
     assert "Checked name date signature" in text
 
 

@@ -46,6 +46,9 @@ def _listed(case: Case) -> list[tuple[Path, int]]:
         found += [(("casts", "widths", at, "between", i), n) for i, n in enumerate(width.between)]
     for at, wanted in enumerate(case.space.wanted):
         found += [(("space", "wanted", at, "teeth", i), n) for i, n in enumerate(wanted.teeth)]
+    for part in ("contacts", "steps"):
+        for at, one in enumerate(getattr(case.prescription, part)):
+            found += [(("prescription", part, at, "teeth", i), n) for i, n in enumerate(one.teeth)]
     for name, record in case.records.items():
         for at, stop in enumerate(record.stops):
             if stop.tooth is not None:

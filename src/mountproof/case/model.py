@@ -48,6 +48,12 @@ from mountproof.case.numbers import Measured as Measured
 from mountproof.case.numbers import Number as Number
 from mountproof.case.numbers import Readings as Readings
 from mountproof.case.pours import Pour as Pour
+from mountproof.case.prescription import ChangeAt as ChangeAt
+from mountproof.case.prescription import Checked as Checked
+from mountproof.case.prescription import Final as Final
+from mountproof.case.prescription import PlannedStep as PlannedStep
+from mountproof.case.prescription import Prescription as Prescription
+from mountproof.case.prescription import WantedContact as WantedContact
 from mountproof.case.procedure import OwnStep as OwnStep
 from mountproof.case.procedure import Procedure as Procedure
 from mountproof.case.procedure import Stage as Stage
@@ -165,6 +171,7 @@ class Case(Part):
     )
     settings: Settings = Field(default_factory=Settings)
     space: Space = Field(default_factory=Space)
+    prescription: Prescription = Field(default_factory=Prescription)
     proof: Proof = Field(default_factory=Proof)
     few_teeth: FewTeeth = Field(default_factory=FewTeeth)
     push: ClosingPush = Field(default_factory=ClosingPush)

@@ -88,6 +88,34 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #pin_reads = 3                      # pin reading at which the space is looked at, in the pin's own marks
 #wanted = [{ teeth = [16, 26, 36, 46], thickness_mm = 1.5 }, { teeth = [11, 21], thickness_mm = 1.0 }]
 
+# What goes to the lab, for: mountproof paper my-case prescription. Whatever is left out, the paper names as missing.
+#[prescription]
+#scheme = "even contact behind; canines part the back teeth"     # how teeth meet and part, in your own words
+#judged_at_pin = 0                  # pin reading at which the work is judged
+#ovd_change_mm = 0                  # change of the vertical dimension; 0 leaves it
+#ovd_change_at = "incisors"         # or "first molars", "pin"
+#allowed_deviation_mm = 0.1         # how far the work may be off at the pin
+#do_not_alter = ["the master casts", "upper front teeth"]
+#no_new_material = false            # true where nothing is restored, so that [space] asks for no thickness
+#[[prescription.contacts]]          # teeth that are wanted to touch
+#teeth = [15, 16, 25, 26]
+#relation = "CR"                    # or "MIP"
+#closure = "light"                  # or "firm"
+#[[prescription.verified]]          # what was looked at, by whom and when
+#what = "mounting"
+#who = "QP"
+#on = 2026-03-03
+# Planned steps that cannot be taken back, with the days of the checks that only a person can make. step is one of:
+# "shaping enamel", "crown preparation", "fixed work at another OVD". Where no reversible trial is possible, say why in
+# no_reversible_trial instead.
+#[[prescription.steps]]
+#step = "shaping enamel"
+#teeth = [15, 45]
+#duplicate_trial = 2026-03-03       # tried on duplicate casts
+#reversible_trial = 2026-03-04      # began a trial that can be taken away again
+#reversible_with = "a removable splint"
+#consent = 2026-03-04               # the patient agreed to this step
+
 # How the casts are pushed together into MIP, for the slide from scans.
 #[push]
 #ahead_mm = 60                      # where the push takes hold at first contact: ahead of the hinge axis,

@@ -153,3 +153,13 @@ def test_the_demo_can_be_stopped(client: Client, monkeypatch: pytest.MonkeyPatch
         assert answer.result().json()["faults"][0]["code"] == "work.stopped"
     assert client.get("/api/cases").json()["cases"] == []
     assert not list((tmp_path / "store").rglob("*.stl"))
+
+
+def test_every_paper_is_a_pdf_in_the_language_asked_for(client: Client) -> None:
+    case_id = bring_in(client)["case"]["id"]
+    for which in ("prescription", "patient", "before-cutting", "message"):
+        answer = client.get(f"/api/cases/{case_id}/papers/{which}.pdf", headers={"Accept-Language": "de"})
+        assert answer.content.startswith(b"%PDF") and b"/Lang(de)" in answer.content
+        assert f'-{which}.pdf"' in answer.headers["content-disposition"]
+    refused = client.get(f"/api/cases/{case_id}/papers/invoice.pdf")
+    assert 400 <= refused.status_code < 500 and refused.json()["faults"][0]["code"] == "paper.unknown"

@@ -616,6 +616,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/cases/{id}/papers/{which}.pdf": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * One paper of the case: for the lab, the patient, or before cutting
+         * @description Made from the answers; what is not there yet is worked out first. A prescription with blank fields says so.
+         */
+        get: operations["paper_api_cases__id__papers__which__pdf_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/cases/{id}/bundle.zip": {
         parameters: {
             query?: never;
@@ -4110,6 +4130,48 @@ export interface operations {
         requestBody?: never;
         responses: {
             /** @description The sheet as a PDF */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    paper_api_cases__id__papers__which__pdf_get: {
+        parameters: {
+            query?: {
+                /** @description a revision; the newest unless told */
+                revision?: number | null;
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path: {
+                /** @description number of the case in this store */
+                id: number;
+                /** @description prescription, patient, before-cutting or message */
+                which: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The paper as a PDF */
             200: {
                 headers: {
                     [name: string]: unknown;

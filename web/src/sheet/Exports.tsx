@@ -7,6 +7,10 @@ import { t, type WordKey } from '../app/words';
 
 const FILES: readonly { name: string; words: WordKey }[] = [
   { name: 'report.pdf', words: 'sheet.file.report' },
+  { name: 'papers/prescription.pdf', words: 'sheet.file.prescription' },
+  { name: 'papers/patient.pdf', words: 'sheet.file.patient' },
+  { name: 'papers/before-cutting.pdf', words: 'sheet.file.before_cutting' },
+  { name: 'papers/message.pdf', words: 'sheet.file.message' },
   { name: 'bundle.zip', words: 'sheet.file.bundle' },
   { name: 'case.toml', words: 'sheet.file.case' },
   { name: 'pictures.zip', words: 'sheet.file.pictures' },

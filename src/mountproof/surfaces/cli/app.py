@@ -138,6 +138,35 @@ def message(
         raise typer.Exit(work.message(case, store, to, as_json, lang))
 
 
+@app.command(
+    cls=Command, short_help="Write one paper of a case as a PDF: for the lab, the patient, the file."
+)
+def paper(
+    case: CaseArgument,
+    which: Annotated[
+        str,
+        typer.Argument(metavar="PAPER", help="sheet, prescription, patient, before-cutting or message."),
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            "-o",
+            metavar="FILE",
+            help="Where to write the PDF. If not given: in the folder of the case, or here, called as its code and paper.",
+        ),
+    ] = None,
+    store: StoreOption = None,
+    lang: Lang = "en",
+    as_json: Json = False,
+) -> None:
+    """Write one paper of a case as a PDF. Exit status: 0 written, 5 a prescription with blank fields, written as not ready."""
+    with plain_errors(as_json, lang):
+        from mountproof.surfaces.cli import paper_work
+
+        raise typer.Exit(paper_work.paper(case, store, which, out, as_json, lang))
+
+
 @app.command(cls=Command, short_help="Write contact sites, closing map and coloured casts.", epilog=_STATUS)
 def export(
     case: CaseArgument,

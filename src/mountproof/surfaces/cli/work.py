@@ -71,7 +71,7 @@ def new(folder: Path, as_json: bool) -> None:
     )
 
 
-def _load(name: str, store: Path | None) -> tuple[Case, Listed | None]:
+def load(name: str, store: Path | None) -> tuple[Case, Listed | None]:
     """Return the case that a command means; without the database where a case folder is meant."""
     if store is None and Path(name).exists():
         return load_case(name), None
@@ -85,7 +85,7 @@ def answer(
 ) -> int:
     """Print the answers of a case; return the exit status."""
     keys = _asked(questions)
-    case, listed = _load(name, store)
+    case, listed = load(name, store)
     with on_stderr(language) as progress:
         sheet = answer_case(case, keys, progress=progress)
     if as_json:
@@ -120,9 +120,9 @@ def report(name: str, store: Path | None, out: Path | None, as_json: bool) -> in
     """Write the one-page sheet; return the exit status."""
     from mountproof.surfaces.report import check_writable
 
-    case, listed = _load(name, store)
+    case, listed = load(name, store)
     folder = (case.folder or Path()) if listed is None else Path()
-    target = out if out is not None else folder / f"{_file_name(case.code)}.pdf"
+    target = out if out is not None else folder / f"{file_name(case.code)}.pdf"
     check_writable(target)
     with on_stderr() as progress:
         sheet = answer_case(case, progress=progress)
@@ -148,7 +148,7 @@ def message(name: str, store: Path | None, to: str, as_json: bool, language: str
                 )
             ]
         )
-    case, _ = _load(name, store)
+    case, _ = load(name, store)
     with on_stderr(language) as progress:
         sheet = answer_case(case, ["record", "mounting"], progress=progress)
     made = make(case, sheet, "lab" if to == "lab" else "dentist")
@@ -159,7 +159,8 @@ def message(name: str, store: Path | None, to: str, as_json: bool, language: str
     return 0
 
 
-def _file_name(code: str) -> str:
+def file_name(code: str) -> str:
+    """Return a case code as the name of a file."""
     kept = "".join(c if c.isalnum() or c in "-_." else "-" for c in code).strip(".-")
     return kept or "case"
 
@@ -168,7 +169,7 @@ def export(name: str, store: Path | None, folder: Path, decimal_comma: bool, as_
     """Write contact sites, closing map and coloured casts; return the exit status."""
     from mountproof.surfaces.export import export_contacts
 
-    case, _ = _load(name, store)
+    case, _ = load(name, store)
     with on_stderr() as progress:
         sheet = answer_case(case, ["contacts"], progress=progress)
     found = sheet["contacts"]
@@ -202,7 +203,7 @@ def demo(folder: Path, as_json: bool) -> int:
         case = load_case(folder)
         sheet = answer_case(case, progress=within(progress, 0.5, 0.4))
         progress(0.9, say("writing the sheet"))
-        target = _report(case, sheet, folder / f"{_file_name(case.code)}.pdf")
+        target = _report(case, sheet, folder / f"{file_name(case.code)}.pdf")
     if as_json:
         from mountproof.surfaces.export.as_json import sheet_as_dict
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple, TypeVar
 
+from mountproof.answers.paper_prescription import PLANES
 from mountproof.answers.result import Answer, Quantity, Sheet, Table, Verdict, Why
 from mountproof.answers.words import BY_KEY, CAUTIONS
 from mountproof.case.digest import scan_digests
 from mountproof.case.model import Case
 from mountproof.faults import FaultError
+from mountproof.said import render, say, term
+from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.report import figures
 from mountproof.surfaces.report.inputs import Grid, all_inputs
 from mountproof.surfaces.report.steps import gate_lines
@@ -30,9 +33,9 @@ class _Box(NamedTuple):
 
 _BENCH = {
     "pin": _Box(
-        "On the pin", ("pin_mip", "pin_mip_reads", "record_out_if_slide", "record_out_if_mip"), 4, 4, ""
+        say("On the pin"), ("pin_mip", "pin_mip_reads", "record_out_if_slide", "record_out_if_mip"), 4, 4, ""
     ),
-    "stone": _Box("In the bowl", (), 3, 2, "Times"),
+    "stone": _Box(say("In the bowl"), (), 3, 2, say("Times")),
 }
 #: Which kinds of reason carry which verdict.
 _CARRIES: dict[Verdict, frozenset[Why]] = {
@@ -45,7 +48,14 @@ _IN_LINE, _IN_LINE_CLOSE, _IN_LINE_TERSE = 3, 2, 1
 
 
 def content(
-    sheet: Sheet, case: Case, *, version: str, back: bool, dense: bool, terse: bool = False
+    sheet: Sheet,
+    case: Case,
+    *,
+    version: str,
+    back: bool,
+    dense: bool,
+    terse: bool = False,
+    language: str = ENGLISH,
 ) -> dict[str, Any]:
     """Return the sheet as the plain data the template reads.
 
@@ -53,42 +63,62 @@ def content(
     assumptions without where each comes from (screen and JSON have that).
     """
     answers = [sheet.answers[key] for key in BY_KEY if key in sheet.answers]
+    code = clean(case.code, at_most=120)
     return {
-        "title": f"Mounting sheet {clean(case.code, at_most=120)}",
-        "code": clean(case.code, at_most=120),
-        "kind": "Mounting sheet",
-        "subtitle": "Ranges are 95 % intervals.",
+        "title": say("Mounting sheet {code}", code=code),
+        "code": code,
+        "lang": language,
+        "kind": say("Mounting sheet"),
+        "subtitle": say("Ranges are 95 % intervals."),
         "dense": dense,
         "date": _date(case),
         "meta": _meta(case),
         "answers": [_question(a, dense=dense, terse=terse) for a in answers],
-        "bench": [_bench(a, _BENCH[a.key], dense=dense) for a in answers if a.key in _BENCH and a.quantities],
+        "bench": [
+            _bench(a, _BENCH[a.key], dense=dense, language=language)
+            for a in answers
+            if a.key in _BENCH and a.quantities
+        ],
         "sign": {
-            "title": "Checked",
+            "title": say("Checked"),
             "rows": [
-                [{"name": "name", "share": 1}],
-                [{"name": "date", "share": 2}, {"name": "signature", "share": 3}],
+                [{"name": say("name"), "share": 1}],
+                [{"name": say("date"), "share": 2}, {"name": say("signature"), "share": 3}],
             ],
             "room": 4.6 if dense else 6.4,
         },
         "gates": {
-            "title": "Gates not met",
+            "title": say("Gates not met"),
             "lines": [
                 {"words": clean(line["words"]), "why": clean(line["why"])} for line in gate_lines(sheet.gates)
             ],
         },
         "pictures": None,
-        "cautions": {"title": "Before anybody acts on this", "columns": _halves(_cautions(answers), len)},
+        "cautions": {
+            "title": say("Before anybody acts on this"),
+            "columns": _halves(_cautions(answers), len),
+        },
         "inputs": _inputs(sheet, case, answers, back=back, dense=dense, terse=terse),
         "foot": _foot(answers, version),
+        "words": {
+            "measure": say("Measure next:"),
+            "because": say("Because:"),
+            "assumed": say("assumed"),
+            "page": say("page"),
+            "of": say("of"),
+        },
     }
 
 
 def _foot(answers: list[Answer], version: str) -> str:
     """Program version, and the digest of what each answer read."""
     digests = [f"{BY_KEY[a.key].number} {a.digest[:8]}" for a in answers if a.digest]
-    read = f". Digests of what each answer read: {' '.join(digests)}" if digests else ""
-    return f"mountproof {clean(version, at_most=40)}{read}"
+    head = f"mountproof {clean(version, at_most=40)}"
+    if not digests:
+        return head
+    return say(
+        "{program}. Digests of what each answer read: {digests}", program=head, digests=" ".join(digests)
+    )
 
 
 def _date(case: Case) -> dict[str, int] | None:
@@ -99,12 +129,15 @@ def _date(case: Case) -> dict[str, int] | None:
 
 def _meta(case: Case) -> list[list[str]]:
     entries = (
-        ("date", case.date.isoformat() if case.date is not None else "not given"),
-        ("measured by", clean(case.by, at_most=80) or "not given"),
-        ("at", clean(case.lab, at_most=120)),
-        ("instrument", clean(case.instrument.name) if case.instrument is not None else "not given"),
-        ("angles to the", f"{case.plane.name.value} plane" if case.plane is not None else ""),
-        ("mounted on", clean(case.mounted_on) if case.mounted_on is not None else ""),
+        (say("date"), say("{day}", day=case.date) if case.date is not None else say("not given")),
+        (say("measured by"), clean(case.by, at_most=80) or say("not given")),
+        (say("measured at"), clean(case.lab, at_most=120)),
+        (
+            say("articulator"),
+            clean(case.instrument.name) if case.instrument is not None else say("not given"),
+        ),
+        (say("angles to the"), PLANES[case.plane.name] if case.plane is not None else ""),
+        (say("mounted on"), clean(case.mounted_on) if case.mounted_on is not None else ""),
     )
     return [[name, text] for name, text in entries if text]
 
@@ -126,7 +159,8 @@ def _question(answer: Answer, *, dense: bool, terse: bool) -> dict[str, Any]:
     return {
         "number": BY_KEY[answer.key].number,
         "question": clean(answer.question),
-        "verdict": answer.verdict.value,
+        "mark": answer.verdict.value,
+        "verdict": term(answer.verdict.value),
         "headline": clean(answer.headline),
         "answered": all(reason.why is not Why.NOT_BUILT for reason in answer.reasons),
         "numbers": [_quantity(q) for q in numbers],
@@ -155,17 +189,17 @@ def _need(answer: Answer, *, why: bool) -> str:
     text = clean(need.reading)
     if need.why and why:
         text += f" ({clean(need.why)})"
-    return text + (f"; and {more} more" if more > 0 else "")
+    return say("{need}; and {n} more", need=text, n=more) if more > 0 else text
 
 
-def _bench(answer: Answer, box: _Box, *, dense: bool) -> dict[str, Any]:
+def _bench(answer: Answer, box: _Box, *, dense: bool, language: str) -> dict[str, Any]:
     first = [q for key in box.first for q in answer.quantities if q.key == key]
     ordered = [*first, *(q for q in answer.quantities if q not in first)]
     rows = [_quantity(q) for q in ordered[: box.most_close if dense else box.most]]
     for rank, row in enumerate(rows):
         row["size"] = 19 if rank == 0 else 13
         row["label"] = row["label"][:1].upper() + row["label"][1:]
-    tables = [t for t in answer.tables if box.table and t.title.startswith(box.table)]
+    tables = [t for t in answer.tables if box.table and t.title.startswith(render(box.table, language))]
     return {
         "title": box.title,
         "rows": rows,
@@ -190,10 +224,10 @@ def _inputs(
     sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dense: bool, terse: bool
 ) -> dict[str, Any]:
     entered = all_inputs(case, close=dense)
-    lines = [{"title": clean(line.title), "text": clean(line.text, at_most=20000)} for line in entered.lines]
+    lines = [{"title": line.title, "text": clean(line.text, at_most=20000)} for line in entered.lines]
     lines += _extra_lines(sheet, case, answers, terse=terse)
     return {
-        "title": "What was entered: the sheet can be computed again from this",
+        "title": say("What was entered: the sheet can be computed again from this"),
         "back": back,
         "grids": [_grid(g, close=dense) for g in entered.grids],
         "lines": lines,
@@ -228,20 +262,20 @@ def _extra_lines(sheet: Sheet, case: Case, answers: list[Answer], *, terse: bool
         groups = [
             "; ".join(values) + ("" if terse else f" ({source})") for source, values in by_source.items()
         ]
-        lines.append(("Assumed, nobody measured it", ("; " if terse else ". ").join(groups)))
+        lines.append((say("Assumed, nobody measured it"), ("; " if terse else ". ").join(groups)))
     if sheet.faults:
-        lines.append(("Could not be used", "; ".join(str(fault) for fault in sheet.faults)))
+        lines.append((say("Could not be used"), "; ".join(str(fault) for fault in sheet.faults)))
     if sheet.questions:
-        lines.append(("Readings to look at again", "; ".join(sheet.questions)))
+        lines.append((say("Readings to look at again"), "; ".join(sheet.questions)))
     if sheet.echoes:
-        lines.append(("Read as", "; ".join(sheet.echoes)))
+        lines.append((say("Read as"), "; ".join(sheet.echoes)))
     sources = dict.fromkeys(source for answer in answers for source in answer.sources)
     if sources:
-        lines.append(("Rests on", "; ".join(sources)))
+        lines.append((say("Rests on"), "; ".join(sources)))
     scans = _scan_digests(case)
     if scans:
-        lines.append(("Scans begin with SHA-256", scans))
-    return [{"title": clean(title), "text": clean(text, at_most=20000)} for title, text in lines]
+        lines.append((say("Scans begin with SHA-256"), scans))
+    return [{"title": title, "text": clean(text, at_most=20000)} for title, text in lines]
 
 
 def _scan_digests(case: Case) -> str:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from mountproof.answers.result import Quantity
+from mountproof.said import say
 from mountproof.surfaces.wording import interval_text, number_text
 
-_UNKNOWN = "unknown"
+_UNKNOWN = say("unknown")
 
 
 def plain(value: float) -> str:
@@ -32,8 +34,7 @@ def interval(quantity: Quantity) -> str:
     ends = (quantity.low, quantity.high)
     if any(end is None or not math.isfinite(end) for end in ends):
         return ""
-    text = interval_text(quantity)
-    return text.removesuffix(quantity.unit).rstrip()
+    return interval_text(replace(quantity, unit=""))
 
 
 def same_decimals(values: list[float], at_least: int = 0, at_most: int = 6) -> int:

@@ -14,6 +14,7 @@ from pydantic import BaseModel
 
 from mountproof.case.model import Case
 from mountproof.case.numbers import Measured, Readings
+from mountproof.said import say
 from mountproof.surfaces.report import figures
 from mountproof.surfaces.report.steps import pours_text, procedure_text
 
@@ -84,31 +85,32 @@ _NAMELESS = frozenset(
     }
 )
 _TITLES = {
-    "dentition": "Teeth",
-    "instrument": "Instrument",
-    "plane": "Reference plane",
-    "caliper": "Caliper",
-    "casts": "Casts",
-    "facebow": "Facebow",
-    "bench": "Stone and plates",
-    "procedure": "Procedure",
-    "pours": "Pours, powder met water / hands off / released",
-    "pin_readings": "Pin readings",
-    "foils": "Foil",
-    "scans": "Scans",
-    "records": "Records",
-    "mounted_on": "Mounted on record",
-    "record_repeat_dof": "Degrees of freedom behind it",
-    "visit_repeat_mm": "Another visit adds (SD), mm",
-    "settings": "Settings as typed, not measured",
-    "space": "Space wanted",
-    "proof": "Mounting checks",
-    "few_teeth": "Few teeth",
-    "push": "Closing push",
-    "doubt": "Own scatter of the steps",
-    "limits": "Limits, agrees up to|does not agree above",
-    "note": "Note",
-    "schema_version": "Case file version",
+    "dentition": say("Teeth"),
+    "instrument": say("Instrument"),
+    "plane": say("Reference plane"),
+    "caliper": say("Caliper"),
+    "casts": say("Casts"),
+    "facebow": say("Facebow"),
+    "bench": say("Stone and plates"),
+    "procedure": say("Procedure"),
+    "pours": say("Pours, powder met water / hands off / released"),
+    "pin_readings": say("Pin readings"),
+    "foils": say("Foil"),
+    "scans": say("Scans"),
+    "records": say("Records"),
+    "mounted_on": say("Mounted on record"),
+    "record_repeat_dof": say("Degrees of freedom behind it"),
+    "visit_repeat_mm": say("Another visit adds (SD), mm"),
+    "settings": say("Settings as typed, not measured"),
+    "space": say("Space wanted"),
+    "prescription": say("Prescription and planned steps"),
+    "proof": say("Mounting checks"),
+    "few_teeth": say("Few teeth"),
+    "push": say("Closing push"),
+    "doubt": say("Own scatter of the steps"),
+    "limits": say("Limits, agrees up to|does not agree above"),
+    "note": say("Note"),
+    "schema_version": say("Case file version"),
 }
 #: Shown in the head of the sheet or in tables of their own.
 _ELSEWHERE = frozenset({"code", "date", "lab", "by", "marks"})

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from mountproof.case.model import Case
+from mountproof.said import figure, say
 from mountproof.surfaces.report.drawing import SOFT, WHITE, XY, Picture
-from mountproof.surfaces.report.figures import plain
 from mountproof.surfaces.report.text import clean
 
 #: Names longer than this, and drawings with more names, would only cover each other.
@@ -75,9 +75,14 @@ def _side(marks: list[_Mark], ahead: float, below: float, width: float, height: 
     points += [(m.ahead, m.above) for m in marks]
     at, scale = _fit(points, width, height)
     picture = Picture(
-        title=f"From the patient's right, {scale:.2f} of life size",
-        alt=f"Line drawing from the entered lengths: hinge, pin {plain(ahead)} mm ahead of it with its tip "
-        f"{plain(below)} mm below it, and {len(marks)} marks, upper and lower.",
+        title=say("From the patient's right, {scale:.2f} of life size", scale=scale),
+        alt=say(
+            "Line drawing from the entered lengths: hinge, pin {ahead} mm ahead of it with its tip {below} mm below it, "
+            "and {n} marks, upper and lower.",
+            ahead=figure(ahead),
+            below=figure(below),
+            n=len(marks),
+        ),
         width=width,
         height=height,
     )
@@ -87,19 +92,25 @@ def _side(marks: list[_Mark], ahead: float, below: float, width: float, height: 
     picture.stroke([at(ahead, bar), tip], width_pt=1.6)
     picture.stroke([(tip[0] - 6.0, tip[1]), (min(tip[0] + 6.0, width), tip[1])], width_pt=1.0)
     level = hinge[1]
-    _dimension(picture, (hinge[0] + 1.5, level), (tip[0], level), f"{plain(ahead)} mm", share=0.3)
+    _dimension(picture, (hinge[0] + 1.5, level), (tip[0], level), say("{mm} mm", mm=figure(ahead)), share=0.3)
     picture.stroke([hinge, (hinge[0], tip[1])], paint=SOFT, width_pt=0.4, dash="dotted")
     foot = tip[1]
     picture.stroke([(hinge[0], foot), (hinge[0] + 6.0, foot)], paint=SOFT, width_pt=0.4, dash="dotted")
-    _dimension(picture, (hinge[0] + 6.0, level), (hinge[0] + 6.0, foot), f"{plain(below)} mm", upright=True)
+    _dimension(
+        picture,
+        (hinge[0] + 6.0, level),
+        (hinge[0] + 6.0, foot),
+        say("{mm} mm", mm=figure(below)),
+        upright=True,
+    )
     picture.dot(hinge, 1.5, fill=WHITE)
     picture.dot(hinge, 0.35)
     picture.word_near(
-        [((hinge[0] + 2.2, hinge[1] - 2.2), "left"), ((hinge[0] + 1.0, hinge[1] + 3.2), "left")], "hinge"
+        [((hinge[0] + 2.2, hinge[1] - 2.2), "left"), ((hinge[0] + 1.0, hinge[1] + 3.2), "left")], say("hinge")
     )
     beside = tip[0] - 1.4
     picture.word_near(
-        [((beside, (at(0.0, bar)[1] + level) / 2.0), "right"), ((beside, foot - 4.0), "right")], "pin"
+        [((beside, (at(0.0, bar)[1] + level) / 2.0), "right"), ((beside, foot - 4.0), "right")], say("pin")
     )
     _draw_marks(picture, marks, lambda m: at(m.ahead, m.above))
     return picture
@@ -111,11 +122,15 @@ def _from_below(case: Case, marks: list[_Mark], ahead: float, width: float, heig
     seen = [m for m in marks if not math.isnan(m.right)]
     points = [(-half, -6.0), (half, 0.0), (0.0, ahead + 4.0), *((-m.right, m.ahead) for m in seen)]
     at, _ = _fit(points, width, height)
-    apart = "not measured" if between is None else f"{plain(between.value)} mm"
+    apart = say("not measured") if between is None else say("{mm} mm", mm=figure(between.value))
     picture = Picture(
-        title="From below: patient's right on the left",
-        alt=f"Line drawing from the entered lengths: hinge axis (between the hinge points: {apart}), pin, and "
-        f"{len(seen)} marks. The patient's right is on the left.",
+        title=say("From below: patient's right on the left"),
+        alt=say(
+            "Line drawing from the entered lengths: hinge axis (between the hinge points: {apart}), pin, and {n} marks. "
+            "The patient's right is on the left.",
+            apart=apart,
+            n=len(seen),
+        ),
         width=width,
         height=height,
     )
@@ -130,10 +145,10 @@ def _from_below(case: Case, marks: list[_Mark], ahead: float, width: float, heig
         _dimension(picture, (left[0], below), (right[0], below), apart)
     else:
         picture.word(
-            ((left[0] + right[0]) / 2, left[1] + 2.6), "hinge axis; distance not measured", size_pt=8.0
+            ((left[0] + right[0]) / 2, left[1] + 2.6), say("hinge axis; distance not measured"), size_pt=8.0
         )
     picture.dot(at(0.0, ahead), 1.1, fill=WHITE)
-    picture.word_near([((at(0.0, ahead)[0] + 2.0, at(0.0, ahead)[1]), "left")], "pin")
+    picture.word_near([((at(0.0, ahead)[0] + 2.0, at(0.0, ahead)[1]), "left")], say("pin"))
     picture.word((1.6, 2.0), "R", weight="bold", size_pt=9.0)
     picture.word((width - 1.6, 2.0), "L", weight="bold", size_pt=9.0)
     _draw_marks(picture, seen, lambda m: at(-m.right, m.ahead))

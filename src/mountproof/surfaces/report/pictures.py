@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from mountproof.answers.result import Answer, Sheet
 from mountproof.case.model import Case
+from mountproof.said import say, term
 from mountproof.surfaces.palette import BANDS, HOLE, band_words
 from mountproof.surfaces.report.drawing import INK, SOFT, WHITE, XY, Picture
 from mountproof.surfaces.report.lengths import lengths_pictures
@@ -54,8 +55,8 @@ def pictures(sheet: Sheet, case: Case, height_mm: float) -> tuple[dict[str, Any]
     if drawn is None:
         return None, {}
     left, right = drawn
-    notes = ["filled dots are marks on the upper cast, open dots on the lower."]
-    legend = {"title": "Drawn from the entered lengths:", "rows": [], "notes": notes}
+    notes = [say("filled dots are marks on the upper cast, open dots on the lower.")]
+    legend = {"title": say("Drawn from the entered lengths:"), "rows": [], "notes": notes}
     return {"left": left.as_data(), "right": right.as_data(), "legend": legend, "table": None}, {}
 
 
@@ -98,12 +99,15 @@ def _arch(view: OcclusalView, scale: float, file: str, tooth_words: Callable[[in
     arch = str(view.frame.arch)
     width, height = view.width_mm * scale, view.height_mm * scale
     side = view.patient_right
-    seen_from = "below" if arch == "upper" else "above"
     teeth = ", ".join(str(mark.tooth) for mark in view.marks)
     picture = Picture(
-        title=f"{arch.capitalize()} teeth from {seen_from}, patient's right on the {side}",
-        alt=f"Occlusal table of the {arch} teeth seen from {seen_from}, the patient's right on the {side}, with the "
-        f"gap to the other arch in bands and {min(len(view.sites_mm), _MOST_SITES)} numbered sites. Teeth: {teeth}.",
+        title=_title(arch, side),
+        alt=say(
+            "{title}: occlusal table with the gap to the other arch in bands and {n} numbered sites. Teeth: {teeth}.",
+            title=_title(arch, side),
+            n=min(len(view.sites_mm), _MOST_SITES),
+            teeth=teeth,
+        ),
         width=width,
         height=height,
         file=file,
@@ -132,6 +136,12 @@ def _arch(view: OcclusalView, scale: float, file: str, tooth_words: Callable[[in
             picture.word(on, tooth_words(mark.tooth), weight="bold", ground=True)
     _site_numbers(picture, sites)
     return picture
+
+
+def _title(arch: str, side: str) -> str:
+    if arch == "upper":
+        return say("Upper teeth from below, patient's right on the {side}", side=term(side))
+    return say("Lower teeth from above, patient's right on the {side}", side=term(side))
 
 
 def _lines(picture: Picture, lines: Iterable[Line], scale: float, *, paint: str, width_pt: float) -> None:
@@ -169,7 +179,7 @@ def _site_numbers(picture: Picture, sites: Sequence[XY]) -> None:
 def _scale_bar(picture: Picture, length_mm: float, scale: float, y: float) -> None:
     x, half = picture.width / 2.0, length_mm * scale / 2.0
     picture.stroke([(x - half, y), (x + half, y)], width_pt=1.2)
-    picture.word((x, y - 1.9), f"{length_mm:g} mm", ground=True)
+    picture.word((x, y - 1.9), say("{mm:g} mm", mm=length_mm), ground=True)
 
 
 def _legend(edges_mm: tuple[float, ...], unknown: bool, files: _Files) -> dict[str, Any]:
@@ -178,11 +188,13 @@ def _legend(edges_mm: tuple[float, ...], unknown: bool, files: _Files) -> dict[s
     unit = words[0].unit
     for rank, word in enumerate(words):
         svg = files.add(f"band{rank}.svg", swatch(BANDS[rank], *_SWATCH_MM))
-        rows.append({"file": svg, "text": word.short, "alt": f"pattern of the band {word.long}"})
+        rows.append(
+            {"file": svg, "text": word.short, "alt": say("pattern of the band {band}", band=word.long)}
+        )
     if unknown:
         svg = files.add("hole.svg", swatch(HOLE, *_SWATCH_MM))
-        rows.append({"file": svg, "text": "unknown", "alt": "pattern of a hole in the scan"})
-    return {"title": f"Gap at first contact, {unit}:", "rows": rows, "notes": []}
+        rows.append({"file": svg, "text": say("unknown"), "alt": say("pattern of a hole in the scan")})
+    return {"title": say("Gap at first contact, {unit}:", unit=unit), "rows": rows, "notes": []}
 
 
 def _table(contacts: Answer) -> dict[str, Any] | None:

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Sequence
-from functools import lru_cache
-from pathlib import Path
-from typing import Any, NamedTuple
-
-import typst
+from typing import NamedTuple
 
 from mountproof.answers.result import Sheet
 from mountproof.case.model import Case
+from mountproof.case.tooth_numbers import system_of
+from mountproof.said import rendered
+from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.report.content import content
 from mountproof.surfaces.report.pictures import pictures
-from mountproof.surfaces.report.text import FONTS
-
-_TEMPLATE = Path(__file__).parent / "sheet.typ"
+from mountproof.surfaces.report.typeset import typeset
 
 
 class _Try(NamedTuple):
@@ -50,18 +46,20 @@ _LONG = _Try(True, False, 52.0)
 _PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
 
 
-def render_pdf(sheet: Sheet, case: Case, *, version: str) -> bytes:
+def render_pdf(sheet: Sheet, case: Case, *, version: str, language: str = ENGLISH) -> bytes:
     """Return the sheet as a tagged PDF (PDF/UA-1, PDF/A-2a).
 
+    ``language`` is that of the page; the entries keep the words of the case file. KeyError where there are no files of it.
     ``sheet`` holds the answers, ``case`` what was entered, ``version`` is printed in the foot. Everything goes
     on one A4 page where it fits in readable type; where it does not, the inputs go to the back. Pure: no
     clock, no files but our own template and typeface. Text of the case is passed as data, never as markup.
     """
+    spoken = rendered(sheet, language, numbering=system_of(case))
     for tries in (_ONE_SIDE, _BOTH_SIDES):
-        found = _most_readable(tries, lambda way: _set(sheet, case, version, way))
+        found = _most_readable(tries, lambda way: _set(spoken, case, version, way, language))
         if found is not None:
             return found
-    return _set(sheet, case, version, _LONG)
+    return _set(spoken, case, version, _LONG, language)
 
 
 def _most_readable(tries: Sequence[_Try], made: Callable[[_Try], bytes]) -> bytes | None:
@@ -80,11 +78,14 @@ def _most_readable(tries: Sequence[_Try], made: Callable[[_Try], bytes]) -> byte
     return next((pdf for way in tries[1:-1] if (pdf := holding(way)) is not None), tightest)
 
 
-def _set(sheet: Sheet, case: Case, version: str, way: _Try) -> bytes:
+def _set(sheet: Sheet, case: Case, version: str, way: _Try, language: str) -> bytes:
     drawn, files = pictures(sheet, case, way.picture_mm)
-    data = content(sheet, case, version=version, back=way.back, dense=way.close, terse=way.terse)
+    data = content(
+        sheet, case, version=version, back=way.back, dense=way.close, terse=way.terse, language=language
+    )
     data["pictures"] = drawn
-    return _compile(data, files, standards=("ua-1", "a-2a") if data["date"] is not None else ("ua-1",))
+    data = rendered(data, language)
+    return typeset("sheet.typ", data, files)
 
 
 def page_count(pdf: bytes) -> int:
@@ -93,22 +94,3 @@ def page_count(pdf: bytes) -> int:
     if match is None:
         raise ValueError("this is no PDF made here")
     return int(match.group(1))
-
-
-@lru_cache(maxsize=1)
-def _fonts() -> typst.Fonts:
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS)])
-
-
-def _compile(data: dict[str, Any], files: dict[str, bytes], standards: Any) -> bytes:
-    source: Any = {"main": _TEMPLATE.read_bytes(), **files}  # the stubs do not know of several files
-    made: bytes = typst.compile(
-        source,
-        format="pdf",
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        sys_inputs={"sheet": json.dumps(data, ensure_ascii=False)},
-        pdf_standards=list(standards),
-        timestamp=0,
-    )
-    return made

@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import zipfile
 
+from mountproof.answers.message import message
+from mountproof.answers.papers import PAPERS
 from mountproof.answers.progress import quiet
 from mountproof.faults import Fault, FaultError
 from mountproof.said import joined, say
@@ -15,14 +17,39 @@ from mountproof.version import VERSION
 _WHEN = (2000, 1, 1, 0, 0, 0)
 
 
-def printed_sheet(bench: Bench, case_id: int, number: int | None) -> tuple[str, bytes]:
-    """Return a name and the bytes of the printed sheet. FaultError where there is no such revision."""
+def printed_sheet(bench: Bench, case_id: int, number: int | None, language: str) -> tuple[str, bytes]:
+    """Return a name and the bytes of the printed sheet in a language. FaultError where there is no such revision."""
     from mountproof.surfaces.report import render_pdf
 
     with bench.store.snapshot() as snapshot:
         found = opened(snapshot, case_id, number)
     sheet = bench.answering.whole(found, quiet)
-    return file_name(found.case.code), render_pdf(sheet, found.case, version=VERSION)
+    return file_name(found.case.code), render_pdf(sheet, found.case, version=VERSION, language=language)
+
+
+def printed_paper(
+    bench: Bench, case_id: int, number: int | None, which: str, language: str
+) -> tuple[str, bytes]:
+    """Return a name and the bytes of one paper (``PAPERS`` or ``message``) in a language.
+
+    FaultError ``paper.unknown`` for a paper that is none, and where there is no such revision.
+    """
+    from mountproof.surfaces.report import message_paper, paper_pdf
+
+    if which not in (*PAPERS, "message"):
+        todo = say("Ask for one of: {papers}", papers=", ".join((*PAPERS, "message")))
+        raise FaultError([Fault("paper.unknown", say("this is no paper"), todo, got=which[:40])])
+    with bench.store.snapshot() as snapshot:
+        found = opened(snapshot, case_id, number)
+    sheet = bench.answering.whole(found, quiet)
+    made = (
+        message_paper(message(found.case, sheet))
+        if which == "message"
+        else PAPERS[which].make(found.case, sheet)
+    )
+    return f"{file_name(found.case.code)}-{which}", paper_pdf(
+        made, found.case, version=VERSION, language=language
+    )
 
 
 def contacts_zip(bench: Bench, case_id: int, number: int | None, *, decimal_comma: bool) -> tuple[str, bytes]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from contextlib import ExitStack
 from typing import Annotated, Any, BinaryIO
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Path, Query, Request, Response
 from fastapi.responses import FileResponse
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 
 from mountproof.surfaces.web.access_folders import passing_folder
 from mountproof.surfaces.web.asked import BenchOf, CaseId, In, Number, Who
-from mountproof.surfaces.web.files_out import contacts_zip, file_name, printed_sheet
+from mountproof.surfaces.web.files_out import contacts_zip, file_name, printed_paper, printed_sheet
 from mountproof.surfaces.web.new_cases import brought_in
 from mountproof.surfaces.web.routes.scans import RAW
 from mountproof.surfaces.web.saved import saved
@@ -60,7 +60,27 @@ async def bring_in(
 )
 def report(bench: BenchOf, language: In, case_id: CaseId, number: Number = None) -> Response:
     """With all answers; what is not there yet is worked out first."""
-    name, data = printed_sheet(bench, case_id, number)
+    name, data = printed_sheet(bench, case_id, number, language)
+    return Response(data, media_type="application/pdf", headers=_called(f"{name}.pdf"))
+
+
+@router.get(
+    "/cases/{id}/papers/{which}.pdf",
+    summary="One paper of the case: for the lab, the patient, or before cutting",
+    response_class=Response,
+    responses=_file("application/pdf", "The paper as a PDF"),
+)
+def paper(
+    bench: BenchOf,
+    language: In,
+    case_id: CaseId,
+    which: Annotated[
+        str, Path(max_length=40, description="prescription, patient, before-cutting or message")
+    ],
+    number: Number = None,
+) -> Response:
+    """Made from the answers; what is not there yet is worked out first. A prescription with blank fields says so."""
+    name, data = printed_paper(bench, case_id, number, which, language)
     return Response(data, media_type="application/pdf", headers=_called(f"{name}.pdf"))
 
 
