@@ -103,10 +103,12 @@ _TITLES = {
     "settings": "Settings as typed, not measured",
     "space": "Space wanted",
     "proof": "Mounting checks",
+    "followups": "Afterwards in the mouth",
     "few_teeth": "Few teeth",
     "push": "Closing push",
     "doubt": "Own scatter of the steps",
     "limits": "Limits, agrees up to|does not agree above",
+    "course": "Course",
     "note": "Note",
     "schema_version": "Case file version",
 }
