@@ -24,8 +24,7 @@ from benchmarks.ratio import Row
 
 from mountproof.case.store.registry import Registry
 from mountproof.phantom.many import write_many
-from mountproof.surfaces.registry.one import given_by, numbers_of
-from mountproof.version import VERSION
+from mountproof.surfaces.registry.one import PROGRAM, given_by, numbers_of
 
 SEED = 7
 _PROGRAM = "from mountproof.surfaces.cli import main; main()"
@@ -55,7 +54,7 @@ def scenario(place: Path, many: int, url: str, every: int = 1) -> Seen:
     folder = place / "cases"
     write_many(folder, many, SEED)
     grown: list[tuple[int, float]] = []
-    with Registry(url, VERSION) as registry:
+    with Registry(url, PROGRAM) as registry:
         run, start = _begin(folder, url), time.monotonic()
 
         def wait(goal: int) -> int:

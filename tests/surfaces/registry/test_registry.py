@@ -25,11 +25,10 @@ from mountproof.case.store.registry_url import kept_in
 from mountproof.faults import Cancelled, FaultError
 from mountproof.phantom.many import case_text, write_many
 from mountproof.surfaces.cli.app import app
-from mountproof.surfaces.registry.one import given_by, numbers_of
+from mountproof.surfaces.registry.one import PROGRAM, given_by, given_by_many, numbers_of
 from mountproof.surfaces.registry.run import carry_out
 from mountproof.surfaces.registry.sources import Source, digest_of, gathered
-from mountproof.surfaces.registry.spread import Crew
-from mountproof.version import VERSION
+from mountproof.surfaces.registry.spread import Crew, _checked
 
 ROOT = Path(__file__).parents[3]
 ALONE = Crew(0)
@@ -84,12 +83,13 @@ def test_a_run_that_is_stopped_keeps_what_it_has_and_goes_on(tmp_path: Path) -> 
         if fraction > 0.5:
             raise Cancelled
 
-    with Registry(str(tmp_path / "r.sqlite"), VERSION) as registry:
+    with Registry(str(tmp_path / "r.sqlite"), PROGRAM) as registry:
         with pytest.raises(Cancelled):
             carry_out(registry, asked, ALONE, stop)
         assert registry.count() == 2
         outcome = carry_out(registry, asked, ALONE, quiet)
         assert (outcome.there, outcome.made, registry.count()) == (2, 1, 3)
+        assert len(outcome.numbers) == 3
         assert [one.code for one in outcome.entries] == [f"PHANTOM-{i:05d}" for i in range(3)]
     with sqlite3.connect(tmp_path / "r.sqlite") as raw:
         assert raw.execute("SELECT state FROM registry_runs ORDER BY begun_utc").fetchall() == [
@@ -152,7 +152,7 @@ def test_a_store_and_a_folder_give_one_row_to_one_text(tmp_path: Path) -> None:
         store.import_folder(tmp_path / "cases" / "case-00000", "QP")
     found = gathered([tmp_path / "cases"], tmp_path / "store", True, quiet)
     assert len(found) == 3 and found[2].digest == found[0].digest
-    with Registry(str(tmp_path / "r.sqlite"), VERSION) as registry:
+    with Registry(str(tmp_path / "r.sqlite"), PROGRAM) as registry:
         outcome = carry_out(registry, found, ALONE, quiet)
         assert (outcome.made, outcome.twice, registry.count()) == (2, 1, 2)
         # A case that is changed is another text; the old row stays, and is no part of the new run.
@@ -210,3 +210,31 @@ def test_what_is_missing_is_said(tmp_path: Path) -> None:
         assert raised.value.faults[0].code == "registry.nothing"
     told = call(tmp_path, "--to", tmp_path / "r.sqlite", "--workers", 0)
     assert told.exit_code == 2 and "There is no case here" in told.output
+
+
+def test_workers_of_a_scheduler_that_is_named_give_the_same(tmp_path: Path) -> None:
+    from distributed import LocalCluster
+
+    asked = sources(text(1), text(2), b"no case")
+    local = {
+        "host": "127.0.0.1",
+        "dashboard_address": "127.0.0.1:0",
+        "worker_dashboard_address": "127.0.0.1:0",
+    }
+    with (
+        LocalCluster(
+            n_workers=1, threads_per_worker=1, local_directory=str(tmp_path / "d"), **local
+        ) as cluster,
+        Registry(str(tmp_path / "r.sqlite"), PROGRAM) as registry,
+        Registry(str(tmp_path / "alone.sqlite"), PROGRAM) as other,
+    ):
+        outcome = carry_out(registry, asked, Crew(2, cluster.scheduler_address), quiet)
+        assert outcome.made == 3 and outcome.entries == carry_out(other, asked, ALONE, quiet).entries
+
+
+def test_workers_of_another_version_are_refused() -> None:
+    back = given_by_many([b"no case"])
+    assert _checked(back)[0].fault is not None
+    with pytest.raises(FaultError) as raised:
+        _checked([("0.0.9", *one[1:]) for one in back])
+    assert raised.value.faults[0].code == "registry.workers"

@@ -15,10 +15,10 @@ from mountproof.said import figure, render, say
 from mountproof.surfaces.cli.progress import on_stderr
 from mountproof.surfaces.cli.status import STOPPED
 from mountproof.surfaces.cli.work import print_json
+from mountproof.surfaces.registry.one import PROGRAM
 from mountproof.surfaces.registry.run import Outcome, carry_out
 from mountproof.surfaces.registry.sources import gathered
 from mountproof.surfaces.registry.spread import Crew
-from mountproof.version import VERSION
 
 #: More faults than this help nobody at once.
 _SHOWN = 20
@@ -41,7 +41,7 @@ def registry(asked: Asked, as_json: bool, language: str) -> int:
     crew = Crew(workers, asked.scheduler)
     use_store = asked.store is not None or not asked.folders
     try:
-        with Registry(kept, VERSION) as opened, on_stderr(language) as progress:
+        with Registry(kept, PROGRAM) as opened, on_stderr(language) as progress:
             sources = gathered(asked.folders, asked.store, use_store, within(progress, 0.0, 0.02))
             outcome = carry_out(opened, sources, crew, within(progress, 0.02, 0.98))
     except (Cancelled, KeyboardInterrupt):

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from functools import lru_cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from pydantic import TypeAdapter
 
@@ -19,6 +19,10 @@ from mountproof.case.text_file import CASE_FILE, decoded
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
 from mountproof.version import VERSION
+
+#: What made a row: the version of the program and the names of the numbers it gives, so that rows of another kind are not
+#: taken for its own.
+PROGRAM: Final = f"{VERSION}+{hashlib.sha256(' '.join(CaseNumbers._fields).encode()).hexdigest()[:8]}"
 
 
 class Given(NamedTuple):
@@ -46,14 +50,14 @@ def given_by(data: bytes) -> Given:
         case = parse_case(decoded(data, Path(CASE_FILE)), CASE_FILE, None)
         code = case.code
         found = case_numbers(case, quiet)
-        return Given(VERSION, digest_of(data), code, _adapter().dump_json(found).decode(), None)
+        return Given(PROGRAM, digest_of(data), code, _adapter().dump_json(found).decode(), None)
     except FaultError as error:
         fault = error.faults[0]
     except Exception as error:
         # One odd case among thousands must not keep the others from being worked out.
         what = say("the program itself went wrong here ({kind})", kind=type(error).__name__)
         fault = Fault("registry.went_wrong", what, say("Report it, with this case"), CASE_FILE)
-    return Given(VERSION, digest_of(data), code, None, fault_text(fault))
+    return Given(PROGRAM, digest_of(data), code, None, fault_text(fault))
 
 
 def given_by_many(many: Sequence[bytes]) -> list[tuple[str | None, ...]]:

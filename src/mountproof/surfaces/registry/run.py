@@ -41,6 +41,11 @@ class Outcome(NamedTuple):
     seconds: float
 
     @property
+    def numbers(self) -> list[CaseNumbers]:
+        """The numbers of every case that has some, in the order of the list: what charts over many cases are made of."""
+        return [one.numbers for one in self.entries if one.numbers is not None]
+
+    @property
     def per_minute(self) -> float | None:
         """Cases worked out in a minute; None where none was."""
         return 60.0 * self.made / self.seconds if self.made and self.seconds > 0.0 else None

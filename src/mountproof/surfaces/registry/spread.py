@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
-from mountproof.surfaces.registry.one import Given, given_by, given_by_many
+from mountproof.surfaces.registry.one import PROGRAM, Given, given_by, given_by_many
 from mountproof.version import VERSION
 
 if TYPE_CHECKING:  # a second of import
@@ -86,7 +86,7 @@ def _through(client: Client, texts: Sequence[bytes], take: Take) -> int:
 def _checked(back: list[tuple[Any, ...]]) -> list[Given]:
     given = [Given(*one) for one in back]
     for one in given:
-        if one.program != VERSION:
+        if one.program != PROGRAM:
             _refuse_workers(one.program)
     return given
 
@@ -94,7 +94,7 @@ def _checked(back: list[tuple[Any, ...]]) -> list[Given]:
 def _refuse_workers(got: str) -> None:
     what = say("the workers do not have this version of the program")
     todo = say("Install version {version} where they run, then repeat this", version=VERSION)
-    raise FaultError([Fault("registry.workers", what, todo, got=got, allowed=VERSION)])
+    raise FaultError([Fault("registry.workers", what, todo, got=got, allowed=PROGRAM)])
 
 
 @contextmanager
