@@ -5,7 +5,7 @@ PAGE := src/mountproof/surfaces/web/page/index.html
 # What the page is made of; a file more or less counts as well, by the time of its folder.
 PAGE_PARTS := $(shell find web/src web/words web/public web/tools) web/index.html web/vite.config.ts web/tsconfig.json
 .DELETE_ON_ERROR:
-.PHONY: help demo test check style page benchmarks format lock clean setup setup-dev setup-bench browser
+.PHONY: help demo test check style page benchmarks format lock clean setup setup-dev setup-bench browser database
 
 help:  ## list the targets
 	@grep -hE '^[a-z-]+:.*##' Makefile | sed -E 's/^([a-z-]+):[^#]*## /\1\t/' | awk -F'\t' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -14,7 +14,7 @@ demo: setup  ## set all up, run the main job on the demo case, say where to look
 	@.venv/bin/mountproof demo --out out/demo
 	@echo 'Next: .venv/bin/mountproof open   (the bench in your browser)'
 
-test: style browser  ## set all up, check the style, types and arrows, and run every test
+test: style browser database  ## set all up, check the style, types and arrows, and run every test
 	@$(PY) -m pytest -n 2 --dist worksteal
 
 check: style  ## style, types, arrows, and the pages (a minute)
@@ -71,3 +71,6 @@ $(PAGE): web/node_modules/.ready $(PAGE_PARTS)
 
 browser:
 	@tools/install-browser
+
+database:
+	@tools/install-postgresql

@@ -16,7 +16,7 @@ from mountproof.case.model import Case, Foil, Readings
 
 DEMO = Path(mountproof.phantom.__file__).with_name("kestrel.toml").read_text(encoding="utf-8")
 _ENTRY = "document.activeElement?.dataset?.entry ?? ''"
-_SAVED_MS = 240_000
+_SAVED_MS = 480_000
 
 
 def demo_without_scans() -> Case:

@@ -57,7 +57,7 @@ def parts(case: Case, ledger: Ledger, progress: Progress) -> list[str]:
 
     What each check found stands in ``ledger.finds`` afterwards, for the causes to be weighed.
     """
-    says, tried, second = _by_marks(case, ledger)
+    says, tried, second = by_marks(case, ledger)
     foil = compare_foils(case, ledger)
     fitted = foil_fit(case, ledger, compared=bool(foil))
     says += [text for text in (foil, fitted) if text]
@@ -87,7 +87,7 @@ def parts(case: Case, ledger: Ledger, progress: Progress) -> list[str]:
     return [*proof(case, ledger, progress), *says]
 
 
-def _by_marks(case: Case, ledger: Ledger) -> tuple[list[str], bool, str]:
+def by_marks(case: Case, ledger: Ledger) -> tuple[list[str], bool, str]:
     """Make the checks by marks and pin; return what they say, whether one was made, and how a second record seats."""
     if case.marks is None:
         ledger.need(

@@ -11,6 +11,12 @@ from mountproof.case.numbers import Between, Measured, Number
 class MaterialSheet(Part):
     """What the product sheet of the mounting stone says. Entered by the user."""
 
+    material: str = Field(
+        default="",
+        max_length=64,
+        description="what you call this stone, with its bag where you want to tell bags apart",
+        examples=["mounting stone, bag 7"],
+    )
     water_ml_per_100g: Number | None = Field(
         default=None, ge=5, le=200, description="millilitres of water for 100 g of powder", examples=[24]
     )

@@ -35,6 +35,9 @@ from mountproof.case.findings import Dentition as Dentition
 from mountproof.case.findings import Foil as Foil
 from mountproof.case.findings import Relation as Relation
 from mountproof.case.findings import Where as Where
+from mountproof.case.followup import Adjusted as Adjusted
+from mountproof.case.followup import Delivered as Delivered
+from mountproof.case.followup import FollowUp as FollowUp
 from mountproof.case.limits import Limit as Limit
 from mountproof.case.limits import Limits as Limits
 from mountproof.case.marks import MarkPlace as MarkPlace
@@ -115,6 +118,12 @@ class Case(Part):
     date: Day | None = Field(default=None, description="day of the measurements", examples=["2026-03-02"])
     lab: str = Field(default="", description="where it was measured", examples=["Slate Lane Bench 3"])
     by: str = Field(default="", description="who measured, as initials or a code", examples=["QP"])
+    course: str = Field(
+        default="",
+        max_length=64,
+        description="a code, where several people mount the same casts to compare: the same for all of them",
+        examples=["spring A"],
+    )
     note: str = Field(default="", description="anything worth remembering")
     dentition: Dentition = Field(default_factory=Dentition)
     instrument: Instrument | None = None
@@ -173,6 +182,9 @@ class Case(Part):
     space: Space = Field(default_factory=Space)
     prescription: Prescription = Field(default_factory=Prescription)
     proof: Proof = Field(default_factory=Proof)
+    followups: tuple[FollowUp, ...] = Field(
+        default=(), description="what the mouth showed afterwards, visit by visit"
+    )
     few_teeth: FewTeeth = Field(default_factory=FewTeeth)
     push: ClosingPush = Field(default_factory=ClosingPush)
     doubt: Steps = Field(default_factory=Steps)

@@ -22,6 +22,7 @@ code = {code}                       # a case code, no patient name
 #date = 2026-03-02                  # day of the measurements, year first
 #lab = "Slate Lane Bench 3"         # where it was measured
 #by = "QP"                          # who measured, initials or a code
+#course = "spring A"                # where several people mount the same casts: one code for all of them
 #note = "No symptoms; wear of the upper front teeth."
 #mounted_on = "record 1"            # the record the lower cast was mounted on, as named under [records]
 #record_repeat_mm = 0.15            # SD of your CR records at a condyle, one axis, pooled over your own cases
@@ -254,6 +255,7 @@ UL-LL   -       -       -       -
 
 # The product sheet of the stone, as printed on the bag.
 #[bench.sheet]
+#material = "mounting stone, bag 7" # what you call it
 #water_ml_per_100g = 24             # a ratio of 0.24 is 24 mL for 100 g
 #setting_expansion_percent = 0.08
 #powder_density_g_per_ml = 2.75

@@ -24,7 +24,7 @@ export const SECTIONS = [
 export type Section = (typeof SECTIONS)[number];
 
 export const HOLDS: Readonly<Record<Section, readonly string[]>> = {
-  case: ['code', 'date', 'lab', 'by', 'note', 'schema_version'],
+  case: ['code', 'date', 'lab', 'by', 'course', 'note', 'schema_version'],
   teeth: ['dentition', 'teeth_at'],
   instrument: ['instrument', 'plane'],
   caliper: ['caliper'],
@@ -36,7 +36,7 @@ export const HOLDS: Readonly<Record<Section, readonly string[]>> = {
   pin: ['pin_readings'],
   stone: ['bench'],
   foils: ['foils'],
-  proof: ['proof'],
+  proof: ['proof', 'followups'],
   settings: ['settings'],
   space: ['space'],
   bases: ['few_teeth'],

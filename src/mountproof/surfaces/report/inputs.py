@@ -105,10 +105,12 @@ _TITLES = {
     "space": say("Space wanted"),
     "prescription": say("Prescription and planned steps"),
     "proof": say("Mounting checks"),
+    "followups": say("Afterwards in the mouth"),
     "few_teeth": say("Few teeth"),
     "push": say("Closing push"),
     "doubt": say("Own scatter of the steps"),
     "limits": say("Limits, agrees up to|does not agree above"),
+    "course": say("Course"),
     "note": say("Note"),
     "schema_version": say("Case file version"),
 }

@@ -85,6 +85,7 @@ _LABELS: dict[str, str] = {
     "ahead_mm": term("ahead of the hinge axis"),
     "right_mm": term("to the patient's right"),
     "bench.sheet": term("product sheet of the stone"),
+    "sheet.material": term("what you call this stone"),
     "sheet.water_ml_per_100g": term("water for 100 g of powder"),
     "sheet.setting_expansion_percent": term("setting expansion"),
     "sheet.powder_density_g_per_ml": term("density of the powder"),
