@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from mountproof.surfaces.cli import store_commands
+from mountproof.surfaces.cli import practice_command, store_commands
 from mountproof.surfaces.cli.plain import Command, Json, Lang, plain_errors
 
 _STATUS = (
@@ -221,6 +221,7 @@ def open_bench(
 
 
 store_commands.register(app)
+practice_command.register(app)
 
 
 def run() -> None:
