@@ -183,18 +183,17 @@ def _chart_says(
                 ),
             )
         return (say("{what}: the first cases are all alike, no limits can be drawn.", what=capital(label)),)
-    says = []
-    for i in chart.outside:
-        says.append(
-            say(
-                "{what} lies outside its limits in {case} ({value:.{decimals}f} {unit}).",
-                what=capital(label),
-                case=codes[i],
-                value=values[i],
-                decimals=decimals,
-                unit=unit,
-            )
+    says = [
+        say(
+            "{what} lies outside its limits in {case} ({value:.{decimals}f} {unit}).",
+            what=capital(label),
+            case=codes[i],
+            value=values[i],
+            decimals=decimals,
+            unit=unit,
         )
+        for i in chart.outside
+    ]
     for a, b in chart.runs:
         side = say("above") if chart.values[a] > chart.limits.mean else say("below")
         says.append(
@@ -207,16 +206,16 @@ def _chart_says(
                 last=codes[b],
             )
         )
-    for i in chart.jumps:
-        if i not in chart.outside:
-            says.append(
-                say(
-                    "{what} jumps from {before} to {case} by more than cases usually differ.",
-                    what=capital(label),
-                    before=codes[i - 1],
-                    case=codes[i],
-                )
-            )
+    says += [
+        say(
+            "{what} jumps from {before} to {case} by more than cases usually differ.",
+            what=capital(label),
+            before=codes[i - 1],
+            case=codes[i],
+        )
+        for i in chart.jumps
+        if i not in chart.outside
+    ]
     if not says:
         says.append(say("{what}: in control over {count} cases.", what=capital(label), count=len(values)))
     if power == 1.0:
