@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from mountproof.doubt.control_chart import (
     seen_within,
 )
 from mountproof.doubt.nested_variance import nested_variance
-from mountproof.doubt.pooled import Between, Cell, pooled, visit_variance
+from mountproof.records.pooled import Between, Cell, pooled, visit_variance
 from mountproof.records.repeats import pooled_sd
 from mountproof.records.visits import one_way
 
@@ -53,7 +54,7 @@ def test_a_point_a_jump_and_a_run_are_named() -> None:
 def _naive_signs(x: list[float]) -> tuple[set[int], set[int]]:
     base = x[:20]
     mean = sum(base) / 20
-    step = sum(abs(b - a) for a, b in zip(base, base[1:], strict=False)) / 19
+    step = sum(abs(b - a) for a, b in pairwise(base)) / 19
     outside = {i for i, v in enumerate(x) if abs(v - mean) > 3 * step / D2}
     run = {
         j

@@ -11,13 +11,12 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.answers.asked import asked
-from mountproof.answers.bench_inputs import MarksInput, marks_input, states_of
 from mountproof.answers.foils import compare_foils, iso
+from mountproof.answers.followup_counts import followup_values
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.mounting import by_marks
-from mountproof.answers.poses import looks_of, set_aside
 from mountproof.answers.progress import Progress
-from mountproof.answers.record_gathered import Gathered, from_marks, from_scans
+from mountproof.answers.record_all import gathered_records
 from mountproof.answers.record_visits import visits_of
 from mountproof.answers.result import Verdict, worst
 from mountproof.case.model import Case, Relation, Where
@@ -82,6 +81,7 @@ def case_numbers(case: Case, progress: Progress, *, whole: bool = False) -> Case
     values += [(q.key, q.value, q.u) for q in record.quantities if q.key == "reseat_sd"]
     if case.proof.attempts:
         values.append(("attempts", float(len(case.proof.attempts)), None))
+    values += followup_values(case)
     verdicts = [("stone", stone.verdict.value), ("record", record.verdict.value)]
     if ledger.verdicts:
         verdicts.append(("checks", worst(tuple(ledger.verdicts)).value))
@@ -152,24 +152,6 @@ def _of_squares(squares: Squares) -> list[tuple[str, float, float | None]]:
             ("visit_size", squares.size, None),
         ]
     return values
-
-
-def gathered_records(case: Case, progress: Progress) -> Gathered | None:
-    """Return the records of CR that question 3 compares, the larger set where marks and scans give one each."""
-    page = Ledger("record")
-    sets = [from_scans(case, page, progress)]
-    marks = _marks(case, page)
-    if marks is not None:
-        sets.append(from_marks(case, marks, states_of(case, page), page))
-    found = [one for one in sets if one is not None]
-    return max(found, key=lambda g: len(g.wording)) if found else None
-
-
-def _marks(case: Case, page: Ledger) -> MarksInput | None:
-    if case.marks is None:
-        return None
-    marks = marks_input(case.marks, case.caliper, page)
-    return set_aside(case, marks, looks_of(case, states_of(case, page), page), page)
 
 
 def _held(case: Case, where: Where) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ from mountproof.answers.doubt_chain import CaseChain, chain_of
 from mountproof.answers.doubt_checked import checked, choices_of, tell_checked, without_records
 from mountproof.answers.doubt_engines import tell_engines
 from mountproof.answers.doubt_numbers import others, tell_numbers
+from mountproof.answers.followup import follow_up
 from mountproof.answers.implants import held_to
 from mountproof.answers.judging import judge_against
 from mountproof.answers.ledger import Ledger
@@ -62,6 +63,7 @@ def answer(case: Case, progress: Progress) -> Answer:
     tell_engines(ground, ledger)
     chances = _chances(case, ledger, chain, within(progress, 0.6, 0.4))
     tell_checked(ground, found, ledger)
+    follow_up(case, chances, ledger, progress)
     pictures = tell_better(better, limiting, ground, held, ledger)
     tell_numbers(case, ground, found.cov, answers, axis_doubt(case, Ledger("doubt")).u_mm, ledger)
     _what_may_be_said(case, ledger)

@@ -102,7 +102,7 @@ QUESTIONS: tuple[Question, ...] = (
         "doubt",
         8,
         say("Which step limits me, and what should I measure next?"),
-        (*_MOUNTING, "plane", "settings", "space", "push", "doubt"),
+        (*_MOUNTING, "plane", "settings", "space", "push", "doubt", "followups"),
     ),
 )
 

@@ -317,6 +317,19 @@ UL-LL   -       -       -       -
 #kept = true                        # true for the one that stands now
 #why = "the second record agreed"
 
+# What the mouth showed afterwards. One block a visit, delivery or months later.
+#[[followups]]
+#date = 2026-05-04
+#delivered = "provisional"          # or "device", "final"
+#minutes = 12                       # how long it was adjusted in the mouth
+#adjusted = [{ tooth = 16, um = 40 }]
+#first_contact = [15]               # met first in CR, before anything was adjusted
+#thickness_um = 8                   # the foil of these two lists
+#held = [15, 45]
+#free = [24]
+#others_free = false                # true where it came free at every tooth not named
+#visit = "2"                        # visit of the CR records taken then, as under [records]
+
 # Few teeth or none: how far a record base gives, the tip of a tracing, an index over implants.
 #[few_teeth]
 #index_fits = true                  # the index over the implants was checked and fits

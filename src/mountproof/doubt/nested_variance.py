@@ -11,8 +11,12 @@ from collections.abc import Hashable, Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mountproof.geometry.poses import Array
+
+#: The group of every value, counted from zero.
+Codes = NDArray[np.int64]
 
 
 class Level(NamedTuple):
@@ -63,7 +67,7 @@ def nested_variance(
         raise ValueError("one row of labels for each finite value")
     if any(len(row) != depth for row in labels):
         raise ValueError("labels: every row has every level")
-    groups = [np.zeros(len(y), dtype=np.int64), *(_codes(labels, k + 1) for k in range(depth))]
+    groups: list[Codes] = [np.zeros(len(y), dtype=np.int64), *(_codes(labels, k + 1) for k in range(depth))]
     groups.append(np.arange(len(y)))
     y = y - y.mean()
     explained = np.array([_explained(y, g) for g in groups])
@@ -93,17 +97,17 @@ def nested_variance(
     return Nested(tuple(levels))
 
 
-def _codes(labels: Sequence[Sequence[Hashable]], depth: int) -> Array:
+def _codes(labels: Sequence[Sequence[Hashable]], depth: int) -> Codes:
     seen: dict[tuple[Hashable, ...], int] = {}
-    return np.array([seen.setdefault(tuple(row[:depth]), len(seen)) for row in labels])
+    return np.array([seen.setdefault(tuple(row[:depth]), len(seen)) for row in labels], dtype=np.int64)
 
 
-def _explained(y: Array, group: Array) -> float:
+def _explained(y: Array, group: Codes) -> float:
     n = np.bincount(group)
     return float(np.sum(np.bincount(group, weights=y) ** 2 / n))
 
 
-def _overlap(coarse: Array, fine: Array) -> float:
+def _overlap(coarse: Codes, fine: Codes) -> float:
     """Return ``tr(P Z Z')``: for every group of ``coarse`` the squares of its parts in ``fine`` over its own size."""
     pairs, counts = np.unique(np.stack([coarse, fine]), axis=1, return_counts=True)
     size = np.bincount(coarse)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from mountproof.surfaces.cli import registry_command, store_commands
+from mountproof.surfaces.cli import practice_command, registry_command, store_commands
 from mountproof.surfaces.cli.plain import Command, Json, Lang, plain_errors
 
 _STATUS = (
@@ -250,6 +250,7 @@ def open_bench(
 
 
 store_commands.register(app)
+practice_command.register(app)
 registry_command.register(app)
 
 

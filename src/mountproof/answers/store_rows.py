@@ -1,0 +1,48 @@
+"""The rows of many cases out of the store, those that cannot be read named and left out."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from mountproof.answers.case_numbers import CaseNumbers, case_numbers
+from mountproof.answers.progress import Progress, within
+from mountproof.case.files import parse_case
+from mountproof.case.store import Store
+from mountproof.case.store.texts import plain_text
+from mountproof.case.text_file import CASE_FILE
+from mountproof.faults import FaultError
+from mountproof.said import say
+
+_PAGE = 500
+
+
+class Rows(NamedTuple):
+    """The rows of all cases, and the codes of cases that could not be read, each with why."""
+
+    rows: tuple[CaseNumbers, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+
+def rows_of_store(store: Store, progress: Progress) -> Rows:
+    """Return one row for every case of the store, from its newest revision; no scan is opened.
+
+    Cancelled where ``progress`` raises it.
+    """
+    rows, left_out = [], []
+    with store.snapshot() as seen:
+        whole = seen.count()
+        done, after = 0, None
+        while True:
+            page = seen.cases("", None, "code", after, _PAGE)
+            for one in page.cases:
+                part = within(progress, done / whole, 1.0 / whole)
+                part(0.0, say("reading {code}", code=one.code))
+                try:
+                    text = plain_text(seen.head(one.case_id).text)
+                    rows.append(case_numbers(parse_case(text, CASE_FILE, None), part))
+                except FaultError as error:
+                    left_out.append((one.code, error.faults[0].what))
+                done += 1
+            after = page.after
+            if after is None:
+                return Rows(tuple(rows), tuple(left_out))
