@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from mountproof.case.checks_change import change_teeth
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, Numbering
@@ -46,6 +47,7 @@ def _listed(case: Case) -> list[tuple[Path, int]]:
         found += [(("casts", "widths", at, "between", i), n) for i, n in enumerate(width.between)]
     for at, wanted in enumerate(case.space.wanted):
         found += [(("space", "wanted", at, "teeth", i), n) for i, n in enumerate(wanted.teeth)]
+    found += change_teeth(case)
     for name, record in case.records.items():
         for at, stop in enumerate(record.stops):
             if stop.tooth is not None:
