@@ -15,6 +15,7 @@ from mountproof.answers.ledger import Ledger
 from mountproof.answers.progress import quiet
 from mountproof.answers.result import Answer, Table, Verdict, Why
 from mountproof.answers.sheet import answer
+from mountproof.case.adjusting import Change, Stop
 from mountproof.case.files import load_case
 from mountproof.case.model import Case
 
@@ -89,10 +90,8 @@ def test_every_number_carries_what_the_record_leaves_open(told: Answer) -> None:
     assert told["off_volume"].low >= 0.0
 
 
-def test_without_trust_in_the_mounting_that_is_said_first(
-    demo: Case, told: Answer, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("mountproof.answers.change_trial._MOST_ROUNDS", 1)
+def test_without_trust_in_the_mounting_that_is_said_first(demo: Case, told: Answer) -> None:
+    demo = demo.model_copy(update={"change": Change(stop=Stop(most_rounds=1))})
     closed = noted_closing(demo, quiet).closed
     assert closed is not None
     mounting = replace(answer(kestrel.case(), ["mounting"])["mounting"], verdict=Verdict.DISAGREES)
@@ -106,10 +105,8 @@ def test_without_trust_in_the_mounting_that_is_said_first(
     assert [q.value for q in against.quantities] == rest
 
 
-def test_without_mip_it_is_told_until_the_front_teeth_meet(
-    demo: Case, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("mountproof.answers.change_trial._MOST_ROUNDS", 1)
+def test_without_mip_it_is_told_until_the_front_teeth_meet(demo: Case) -> None:
+    demo = demo.model_copy(update={"change": Change(stop=Stop(most_rounds=1))})
     records = {n: r for n, r in demo.records.items() if n != "MIP"}
     got = answer(demo.model_copy(update={"records": records}), ["change"])["change"]
     assert "MIP is not known" in got.headline

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from mountproof.answers.bench_inputs import pin_input
+from mountproof.answers.change_allowed import allowed, end_of, keeps, kept_table, own_stand
 from mountproof.answers.change_bench import by_lengths, vertical_tables
 from mountproof.answers.change_space import space_says
 from mountproof.answers.change_space_scans import scan_space
@@ -40,6 +41,7 @@ def scanned_change(
 ) -> Answer:
     """Tell what every height takes, the trust in the relation first."""
     heights = heights_of(case, ledger, closed, progress)
+    heights = None if heights is None else own_stand(case, heights)
     if heights is None or closed.evidence is None:
         vertical_tables(case, ledger)
         ledger.because(Verdict.CANNOT_TELL, Why.MISSING, say("no numbered teeth meet about this hinge"))
@@ -47,7 +49,10 @@ def scanned_change(
     progress(0.5, say("sweeping the vertical dimension"))
     found = swept(closed, heights)
     _trust(mounting, ledger)
-    target = heights.stand("mip") or heights.stand("front") or heights.stands[-1]
+    target = end_of(case, ledger, heights)
+    allow = keeps(
+        allowed(case), tuple(int(t) for arch in closed.arches.values() for t in np.unique(arch.teeth))
+    )
     _numbers(case, ledger, found, target)
     sure, unsure = _sure(found, target)
     _judge(case, ledger, found, target, sure, unsure)
@@ -56,7 +61,10 @@ def scanned_change(
         pair_table(case, found, target),
         order_table(case, found, target),
     ]
-    trial(case, ledger, closed, found, target, progress)
+    kept = kept_table(case, allow)
+    if kept is not None:
+        ledger.tables.append(kept)
+    replay = trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
     if case.instrument is None:
         vertical_tables(case, ledger)
@@ -66,7 +74,7 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space))
+    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space, replay=replay))
 
 
 def _trust(mounting: Answer, ledger: Ledger) -> None:
@@ -168,7 +176,8 @@ def _needs(case: Case, ledger: Ledger, heights: Heights, mounting: Answer) -> No
             "Depths are of both teeth of a pair together; who is reshaped, and how far, is the clinician's choice."
         )
     )
-    ledger.notes.append(say("No depth budget was entered: no limit of any tooth is claimed."))
+    if not case.change.budgets and case.change.most_off_mm is None:
+        ledger.notes.append(say("No depth budget was entered: no limit of any tooth is claimed."))
 
 
 def _headline(case: Case, found: Swept, target: Stand, mounting: Answer) -> str:

@@ -14,9 +14,9 @@ from mountproof.answers.pin import front_tooth, tooth_places
 from mountproof.answers.progress import Progress
 from mountproof.answers.scanned_contacts import Closed, left_open
 from mountproof.answers.scanned_records import ScannedRelation, scanned_relations
-from mountproof.bench.pin import carried_pin_from_opening, pin_from_opening
+from mountproof.bench.pin import carried_opening_from_pin, carried_pin_from_opening, pin_from_opening
 from mountproof.case.model import Arch, Case, RecordKind
-from mountproof.geometry.carry import Carried, from_covariance
+from mountproof.geometry.carry import Carried, exact, from_covariance
 from mountproof.geometry.contact import Contact, PairContact
 from mountproof.geometry.poses import Array, inverse, transform
 from mountproof.occlusion.change import carried_closing, carried_height, height_closing
@@ -61,6 +61,14 @@ class Heights(NamedTuple):
         if self.pin is not None:
             return pin_from_opening(self.pin.pin, opened)
         return float(self.front_mm[0]) * math.sin(opened)
+
+    def closing_at(self, pin_mm: float) -> Carried:
+        """Return the closing (rad) at which the pin, or the front teeth, stand so far open over the zero."""
+        if self.pin is not None:
+            opened = carried_opening_from_pin(self.pin.pin, exact(pin_mm), self.pin.lengths)
+        else:
+            opened = exact(math.asin(max(-1.0, min(1.0, pin_mm / float(self.front_mm[0])))))
+        return self.zero - opened
 
     def carried_pin(self, closing: Carried) -> Carried:
         """Return the same with its doubt."""

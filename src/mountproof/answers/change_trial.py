@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Mapping
+from typing import Final, NamedTuple
 
+from mountproof.answers.change_allowed import Allowed, step_of
+from mountproof.answers.change_replay import bench_list, branch_table, replay_of, round_table
 from mountproof.answers.change_stands import Stand
 from mountproof.answers.change_swept import Swept
 from mountproof.answers.foils import iso, written
 from mountproof.answers.ledger import Ledger
+from mountproof.answers.picture_data import Replay
 from mountproof.answers.progress import Progress
-from mountproof.answers.result import Quantity, Table
+from mountproof.answers.result import Quantity
 from mountproof.answers.scanned_contacts import Closed
 from mountproof.case.model import Case
 from mountproof.geometry.sweep import sweep
-from mountproof.occlusion.trial import Plan, Round, State, begin, run, stop_at
-from mountproof.said import capital, figure, joined, say
+from mountproof.occlusion.incline import ToothFrame, tooth_frames
+from mountproof.occlusion.trial import Plan, State, begin, duplicate_id, run
+from mountproof.said import capital, joined, say
 
-#: What one round removes, mm across the surface; small steps, each looked at. Common practice, no source.
-STEP_MM: Final = 0.05
-#: Rounds that are told at most, and how far beyond the height the duplicates reach, mm of arc.
-_MOST_ROUNDS, _BEYOND_MM = 20, 0.3
+#: How far beyond the height the duplicates reach, mm of arc.
+_BEYOND_MM: Final = 0.3
 _WHY_ENDED: Final = {
     "blocked": say("the teeth that meet first may not be reshaped: the trial ends there"),
     "end": say("the trial ends where the duplicates end"),
@@ -27,32 +30,133 @@ _WHY_ENDED: Final = {
 }
 
 
+class Way(NamedTuple):
+    """One way of a trial: its name, the plan it went on by, all its states, and the tooth whose budget ended it (0: none)."""
+
+    name: str
+    plan: Plan
+    states: tuple[State, ...]
+    spent: int
+
+
+class Trial(NamedTuple):
+    """A trial with all its ways, the first one first; ``frames`` tell which way a place on a tooth faces."""
+
+    ways: tuple[Way, ...]
+    frames: Mapping[int, ToothFrame]
+
+
 def trial(
-    case: Case, ledger: Ledger, closed: Closed, found: Swept, target: Stand, progress: Progress
-) -> None:
+    case: Case,
+    ledger: Ledger,
+    closed: Closed,
+    found: Swept,
+    target: Stand,
+    allow: Allowed,
+    progress: Progress,
+) -> Replay | None:
     """Note what every round of a trial takes off until the height is reached; nothing where nothing overlaps."""
-    evidence, heights = closed.evidence, found.heights
-    if evidence is None or target.closing.value <= heights.first.closing_rad:
-        return
+    if closed.evidence is None or target.closing.value <= found.heights.first.closing_rad:
+        return None
     progress(0.6, say("trying it on duplicates"))
-    step = ledger.assume(
-        say("what one round of a trial removes, across the surface"),
-        STEP_MM,
-        "mm",
-        say("common practice, no source"),
-    )
-    kept = frozenset(iso(case, tooth) for tooth in case.dentition.implants)
+    made = tried(case, closed, target, allow, step_of(case, ledger), progress)
+    first = made.ways[0]
+    _ended(case, ledger, first, allow)
+    if len(first.states) < 2:
+        return None
+    last = first.states[-1]
+    ledger.tables += [
+        round_table(case, found, first.states, first.plan.step_mm),
+        bench_list(case, found, first.states, allow, made.frames),
+    ]
+    if len(made.ways) > 1:
+        ways = [(way.name, way.states, _stopped(case, way)) for way in made.ways]
+        ledger.tables.append(branch_table(case, found, ways))
+    _extra(ledger, closed, last)
+    if last.closing_rad >= target.closing.value:
+        ledger.quantities.append(
+            Quantity("trial_rounds", say("rounds of a trial to this height, {mm:g} mm each", mm=first.plan.step_mm),
+                     float(len(last.rounds)), "", decimals=0, assumed=case.change.step_mm is None)
+        )  # fmt: skip
+    _names(ledger, closed, last)
+    return replay_of(found, first.states, allow.budget_mm)
+
+
+def tried(
+    case: Case, closed: Closed, target: Stand, allow: Allowed, step_mm: float, progress: Progress
+) -> Trial:
+    """Run the first way of the trial and every other that the case asks for."""
+    evidence = closed.evidence
+    assert evidence is not None and closed.first is not None
     sited = evidence.sited
-    radius = float(heights.first.point_mm[0])
+    radius = float(closed.first.point_mm[0])
     end = target.closing.value + _BEYOND_MM / radius
     start = begin(sited.upper, sited.lower, evidence.upper_teeth, evidence.lower_teeth, sited.closing, end)
-    states = run(start, Plan(step, "both", kept), stop_at(target.closing.value), _MOST_ROUNDS)
-    rounds = [(state, state.rounds[-1]) for state in states[1:] if len(state.rounds) and not state.stopped]
-    _ended(case, ledger, states[-1], kept)
-    if not rounds:
-        return
-    ledger.tables.append(_table(case, found, rounds, step))
-    last = rounds[-1][0]
+    kept = frozenset(allow.kept)
+    most = case.change.stop.most_rounds
+    plan = Plan(step_mm, allow.share, kept)
+    first = _way(say("first way"), plan, (start,), target, allow, most)
+    ways = [first]
+    for one in case.change.branches:
+        progress(0.65, say("trying another way: {name}", name=one.name))
+        share = allow.share if one.reshape is None else one.reshape.value
+        out = kept | {iso(case, t) for t in one.excluded}
+        own = Plan(one.step_mm or step_mm, share, out)
+        # undone to the end of that round, and gone on by another plan; the first way stays as it is
+        ways.append(_way(one.name, own, first.states[: one.after + 1], target, allow, most))
+    frames = {
+        **tooth_frames(sited.upper.vertices_mm, sited.upper.faces, evidence.upper_teeth, "upper"),
+        **tooth_frames(sited.lower.vertices_mm, sited.lower.faces, evidence.lower_teeth, "lower"),
+    }
+    return Trial(tuple(ways), frames)
+
+
+def _way(
+    name: str, plan: Plan, kept: tuple[State, ...], target: Stand, allow: Allowed, most_rounds: int
+) -> Way:
+    def stop(state: State) -> bool:
+        return state.closing_rad >= target.closing.value or bool(_beyond(state, allow.budget_mm))
+
+    left = most_rounds - (len(kept) - 1)
+    states = (*kept[:-1], *run(kept[-1], plan, stop, left)) if left > 0 else kept
+    if states[-1].stopped and len(states) > 1:
+        # a refused round repeats the state before it, with the reason
+        states = (*states[:-2], states[-1])
+    spent = _beyond(states[-1], allow.budget_mm)
+    # a round that takes a tooth beyond its budget is undone
+    return Way(name, plan, states[:-1] if spent and len(states) > 1 else states, spent)
+
+
+def _beyond(state: State, budget_mm: Mapping[int, float]) -> int:
+    """Return the tooth that went beyond its own budget most, 0 where none did."""
+    over = [(c.across_mm - budget_mm[c.tooth], c.tooth) for c in state.totals() if c.tooth in budget_mm]
+    return max(over)[1] if over and max(over)[0] > 1e-9 else 0
+
+
+def _stopped(case: Case, way: Way) -> str:
+    if way.spent:
+        return say("the next round would take {tooth} beyond its budget", tooth=written(case, way.spent))
+    return _WHY_ENDED.get(way.states[-1].stopped, "")
+
+
+def _ended(case: Case, ledger: Ledger, way: Way, allow: Allowed) -> None:
+    why = _stopped(case, way)
+    if why:
+        ledger.notes.append(capital(say("{why}.", why=why)))
+    elif len(way.states) > case.change.stop.most_rounds:
+        ledger.notes.append(
+            say("The trial ends after {count} rounds, as entered.", count=case.change.stop.most_rounds)
+        )
+    kept = sorted(t for t in allow.kept if t in {iso(case, n) for n in case.dentition.implants})
+    if kept:
+        names = joined(", ", (written(case, t) for t in kept))
+        ledger.notes.append(say("Implants keep their shape in the trial: {teeth}.", teeth=names))
+
+
+def _extra(ledger: Ledger, closed: Closed, last: State) -> None:
+    evidence = closed.evidence
+    assert evidence is not None
+    sited = evidence.sited
     whole = sweep(sited.upper, sited.lower, evidence.upper_teeth, evidence.lower_teeth, [last.closing_rad],
                   chart=sited.closing).volume_mm3.sum()  # fmt: skip
     off = sum(cut.volume_mm3 for cut in last.totals())
@@ -60,62 +164,20 @@ def trial(
         more = say("The trial takes off {more:.0f} % more than overlaps: faces of a scan stay flat between their corners.",
                    more=max(100.0 * (off / float(whole) - 1.0), 0.0))  # fmt: skip
         ledger.notes.append(more)
-    if states[-1].closing_rad >= target.closing.value:
-        ledger.quantities.append(
-            Quantity("trial_rounds", say("rounds of a trial to this height, {mm:g} mm each", mm=step),
-                     float(len(rounds)), "", decimals=0, assumed=True)
-        )  # fmt: skip
 
 
-def _ended(case: Case, ledger: Ledger, last: State, kept: frozenset[int]) -> None:
-    if last.stopped:
-        ledger.notes.append(capital(say("{why}.", why=_WHY_ENDED[last.stopped])))
-    if kept:
-        names = joined(", ", (written(case, t) for t in sorted(kept)))
-        ledger.notes.append(say("Implants keep their shape in the trial: {teeth}.", teeth=names))
-
-
-def _table(case: Case, found: Swept, rounds: list[tuple[State, Round]], step: float) -> Table:
-    rows = []
-    for n, (state, one) in enumerate(rounds, start=1):
-        most = max(one.cuts, key=lambda cut: cut.across_mm)
-        rows.append(
-            (
-                figure(n, "d"),
-                _pair(case, one.first),
-                figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f"),
-                figure(len(one.cuts), "d"),
-                say("{mm:.2f} ({tooth})", mm=most.across_mm, tooth=written(case, most.tooth)),
-                figure(sum(cut.volume_mm3 for cut in one.cuts), ".2f"),
-                joined(", ", (_pair(case, pair) for pair in one.holding)),
-            )
-        )
-    last = joined(
-        ", ",
-        (
-            say("{tooth} {mm:.2f}", tooth=written(case, c.tooth), mm=c.across_mm)
-            for c in rounds[-1][0].totals()
-        ),
-    )
-    return Table(
-        say("A trial on duplicates of the scans, {mm:g} mm a round", mm=step),
-        (
-            say("round"),
-            say("meets first"),
-            say("pin over MIP, mm") if found.heights.by_mip else say("pin over first contact, mm"),
-            say("teeth touched"),
-            say("most off, mm (tooth)"),
-            say("all off, mm3"),
-            say("pairs that hold after it"),
-        ),
-        tuple(rows),
+def _names(ledger: Ledger, closed: Closed, last: State) -> None:
+    evidence = closed.evidence
+    assert evidence is not None
+    sited = evidence.sited
+    ledger.notes.append(
         say(
-            "Both teeth of a pair share what comes off. In all, mm across the surface at the deepest place: {teeth}. One order "
-            "among those that the record leaves open; the scans themselves are not changed.",
-            teeth=last,
-        ),
+            "The trial was done on duplicates {upper} and {lower} after {count} rounds; the master scans {master_upper} and "
+            "{master_lower} are as they were.",
+            upper=duplicate_id(last.upper.surface),
+            lower=duplicate_id(last.lower.surface),
+            count=len(last.rounds),
+            master_upper=duplicate_id(sited.upper),
+            master_lower=duplicate_id(sited.lower),
+        )
     )
-
-
-def _pair(case: Case, pair: tuple[int, int]) -> str:
-    return joined(" / ", (written(case, tooth) if tooth else say("no tooth") for tooth in pair))

@@ -96,13 +96,13 @@ QUESTIONS: tuple[Question, ...] = (
         "change",
         7,
         say("What would it take to bring CR and MIP together?"),
-        (*_MOUNTING, "space"),
+        (*_MOUNTING, "space", "change"),
     ),
     Question(
         "doubt",
         8,
         say("Which step limits me, and what should I measure next?"),
-        (*_MOUNTING, "plane", "settings", "space", "push", "doubt", "followups"),
+        (*_MOUNTING, "plane", "settings", "space", "change", "push", "doubt", "followups"),
     ),
 )
 

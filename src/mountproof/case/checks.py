@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from pathlib import Path as FilePath
 
+from mountproof.case.checks_change import change_findings
 from mountproof.case.checks_prescription import prescription_findings
 from mountproof.case.checks_proof import named_records, proof_findings
 from mountproof.case.checks_scans import scan_findings
@@ -32,6 +33,7 @@ def case_findings(case: Case, folder: FilePath | None = None) -> Iterator[Findin
     yield from _pin_findings(case)
     yield from setting_findings(case)
     yield from prescription_findings(case)
+    yield from change_findings(case)
     if case.marks is not None:
         yield from _marks_findings(case.marks)
     yield from _name_findings(case)

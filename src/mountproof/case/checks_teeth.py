@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from mountproof.case.checks_change import change_teeth
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, Numbering
@@ -49,6 +50,7 @@ def _listed(case: Case) -> list[tuple[Path, int]]:
     for part in ("contacts", "steps"):
         for at, one in enumerate(getattr(case.prescription, part)):
             found += [(("prescription", part, at, "teeth", i), n) for i, n in enumerate(one.teeth)]
+    found += change_teeth(case)
     for name, record in case.records.items():
         for at, stop in enumerate(record.stops):
             if stop.tooth is not None:

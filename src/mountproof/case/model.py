@@ -9,6 +9,13 @@ from pathlib import Path
 
 from pydantic import Field, PrivateAttr
 
+from mountproof.case.adjusting import Branch as Branch
+from mountproof.case.adjusting import Budget as Budget
+from mountproof.case.adjusting import Change as Change
+from mountproof.case.adjusting import Excluded as Excluded
+from mountproof.case.adjusting import Reshape as Reshape
+from mountproof.case.adjusting import Stop as Stop
+from mountproof.case.adjusting import StopAt as StopAt
 from mountproof.case.base import SCHEMA_VERSION as SCHEMA_VERSION
 from mountproof.case.base import Arch as Arch
 from mountproof.case.base import Day as Day
@@ -181,6 +188,7 @@ class Case(Part):
     settings: Settings = Field(default_factory=Settings)
     space: Space = Field(default_factory=Space)
     prescription: Prescription = Field(default_factory=Prescription)
+    change: Change = Field(default_factory=Change)
     proof: Proof = Field(default_factory=Proof)
     followups: tuple[FollowUp, ...] = Field(
         default=(), description="what the mouth showed afterwards, visit by visit"

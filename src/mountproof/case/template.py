@@ -116,6 +116,19 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #reversible_trial = 2026-03-04      # began a trial that can be taken away again
 #reversible_with = "a removable splint"
 #consent = 2026-03-04               # the patient agreed to this step
+# What a change may take, and how it is tried on duplicates of the scans. Budgets are the clinician's own: where there
+# is none, no limit is claimed. Never assume how thick enamel is: at a fissure it can be a fifth of what a probe
+# suggests.
+#[change]
+#budgets = [{ teeth = [15, 45], most_mm = 0.3 }]        # most that may come off each tooth, across the surface
+#excluded = [{ teeth = [24], reason = "worn through to dentine" }]      # teeth that keep their shape
+#restored = [36]                    # teeth with a restoration: they keep their shape unless the next line is true
+#reshape_restored = false           # true when restorations may be reshaped as well
+#reshape = "both"                   # who is reshaped: "both" (half each), "upper" or "lower"
+#step_mm = 0.05                     # what one round takes off, across the surface
+#stop = { at = "mip", most_rounds = 40 }        # ends at "mip", "front" (front teeth meet), or "pin" with pin_mm = 0.5
+#branches = [{ name = "upper only", after = 3, reshape = "upper" }]     # another way: 3 rounds kept, then so
+#most_off_mm = 0.4                  # the same for every tooth without a budget of its own
 
 # How the casts are pushed together into MIP, for the slide from scans.
 #[push]

@@ -8,6 +8,7 @@ Derivation and what it cannot show: docs/theory/change.md.
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
@@ -46,12 +47,18 @@ class Plan(NamedTuple):
 
 
 class Cut(NamedTuple):
-    """What one round took off one tooth: greatest depth across the surface and along closure (mm), and volume (mm3)."""
+    """What one round took off one tooth: greatest depth across the surface and along closure (mm), and volume (mm3).
+
+    ``place_mm``, ``normal``: the deepest place (3) before the cut, in the frame of the record's pose, and the unit normal
+    out of the tooth there: which incline it is.
+    """
 
     tooth: int
     across_mm: float
     along_mm: float
     volume_mm3: float
+    place_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    normal: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 class Round(NamedTuple):
@@ -133,6 +140,11 @@ def begin(
         raise ValueError("nothing meets before the end of the trial")
     up, low = (mine._replace(meets_rad=_meets(mine, other)) for mine, other in ((up, low), (low, up)))
     return State(up, low, contact.closing_rad, end_rad, contact, (up.surface.rest_mm, low.surface.rest_mm))
+
+
+def duplicate_id(surface: Surface) -> str:
+    """Return a short name of a surface, made of its vertices: it changes with every cut, the same shape has the same."""
+    return hashlib.sha256(np.ascontiguousarray(surface.rest_mm).tobytes()).hexdigest()[:8]
 
 
 def next_round(state: State, plan: Plan) -> State:
@@ -329,17 +341,23 @@ def _cuts(now: Duplicate, before_mm: Floats) -> tuple[Cut, ...]:
         return ()
     along = np.linalg.norm(after - before_mm, axis=1)
     # no place of the old surface is farther from the new one, and the other way round
-    across = along * np.minimum(_rises(before_mm, faces), _rises(after, faces))
+    was, rise = _normals(before_mm, faces)
+    across = along * np.minimum(rise, _normals(after, faces)[1])
+    # out of the tooth: an upper faces against the direction of closing, a lower along it
+    out = -was if now.surface.arch == "upper" else was
     lost = _cones(after, faces) - _cones(before_mm, faces)
     made = []
     for tooth in np.unique(now.teeth[lost != 0.0]).tolist():
         mine = np.unique(faces[now.teeth == tooth])
+        deepest = int(mine[np.argmax(across[mine])])
         made.append(
             Cut(
                 tooth,
                 float(across[mine].max()),
                 float(along[mine].max()),
                 abs(float(lost[now.teeth == tooth].sum())),
+                _three(before_mm[deepest]),
+                _three(out[deepest]),
             )
         )
     return tuple(made)
@@ -352,14 +370,20 @@ def _cones(vertices: Floats, faces: Ints) -> Floats:
     return volume
 
 
-def _rises(vertices: Floats, faces: Ints) -> Floats:
-    """Cosine between the normal at each vertex and the direction of closing."""
+def _normals(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
+    """Return the unit normal (n, 3) at each vertex on the side towards closing, and its cosine with that direction."""
     a, b, c = (vertices[faces[:, k]] for k in range(3))
     area = np.cross(b - a, c - a)
     normal = np.zeros_like(vertices)
     for k in range(3):
         np.add.at(normal, faces[:, k], area)
-    size = np.linalg.norm(normal, axis=1) * np.hypot(vertices[:, 0], vertices[:, 1])
-    along = np.abs(normal[:, 1] * vertices[:, 0] - normal[:, 0] * vertices[:, 1])
-    rise: Floats = np.divide(along, size, out=np.ones(len(vertices)), where=size > 0.0)
-    return rise
+    size = np.linalg.norm(normal, axis=1)
+    normal = np.divide(normal, size[:, None], out=np.zeros_like(normal), where=size[:, None] > 0.0)
+    radius = np.hypot(vertices[:, 0], vertices[:, 1])
+    along = (normal[:, 1] * vertices[:, 0] - normal[:, 0] * vertices[:, 1]) / radius
+    return np.where(along[:, None] < 0.0, -normal, normal), np.where(size > 0.0, np.abs(along), 1.0)
+
+
+def _three(values: Floats) -> tuple[float, float, float]:
+    x, y, z = values
+    return float(x), float(y), float(z)

@@ -38,7 +38,7 @@ export const HOLDS: Readonly<Record<Section, readonly string[]>> = {
   foils: ['foils'],
   proof: ['proof', 'followups'],
   settings: ['settings'],
-  space: ['space'],
+  space: ['space', 'change'],
   bases: ['few_teeth'],
   steps: ['doubt'],
   limits: ['limits'],

@@ -1,0 +1,189 @@
+"""Part of question 7: the log of a trial, as a table, as a list for the bench, and as what its picture is drawn from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from mountproof.answers.change_allowed import Allowed
+from mountproof.answers.change_swept import Swept
+from mountproof.answers.foils import written
+from mountproof.answers.picture_data import Replay, ReplayRound
+from mountproof.answers.result import Table
+from mountproof.case.model import Case
+from mountproof.occlusion.incline import ToothFrame, facing
+from mountproof.occlusion.trial import Cut, State
+from mountproof.said import figure, joined, say
+
+#: What is taken off less deeply than this is no step for a hand: it is counted, not listed. Our choice, mm.
+_SHOWN_MM = 0.005
+
+
+def _pin_title(found: Swept) -> str:
+    return say("pin over MIP, mm") if found.heights.by_mip else say("pin over first contact, mm")
+
+
+def round_table(case: Case, found: Swept, states: Sequence[State], step: float) -> Table:
+    """Return one line a round: who met first, the pin after it, how much came off, and what holds then."""
+    rows = []
+    for n, state in enumerate(states[1:], start=1):
+        one = state.rounds[-1]
+        most = max(one.cuts, key=lambda cut: cut.across_mm)
+        rows.append(
+            (
+                figure(n, "d"),
+                _pair(case, one.first),
+                figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f"),
+                figure(len(one.cuts), "d"),
+                say("{mm:.2f} ({tooth})", mm=most.across_mm, tooth=written(case, most.tooth)),
+                figure(sum(cut.volume_mm3 for cut in one.cuts), ".2f"),
+                joined(", ", (_pair(case, pair) for pair in one.holding)),
+            )
+        )
+    last = joined(
+        ", ",
+        (say("{tooth} {mm:.2f}", tooth=written(case, c.tooth), mm=c.across_mm) for c in states[-1].totals()),
+    )
+    return Table(
+        say("A trial on duplicates of the scans, {mm:g} mm a round", mm=step),
+        (
+            say("round"),
+            say("meets first"),
+            _pin_title(found),
+            say("teeth touched"),
+            say("most off, mm (tooth)"),
+            say("all off, mm3"),
+            say("pairs that hold after it"),
+        ),
+        tuple(rows),
+        say(
+            "What comes off is shared as entered. In all, mm across the surface at the deepest place: {teeth}. One order "
+            "among those that the record leaves open; the scans themselves are not changed.",
+            teeth=last,
+        ),
+    )
+
+
+def bench_list(
+    case: Case, found: Swept, states: Sequence[State], allow: Allowed, frames: Mapping[int, ToothFrame]
+) -> Table:
+    """Return the list for the bench: round, tooth, incline, depth, depth so far against the budget, pin and contacts after it."""
+    rows = []
+    so_far: dict[int, float] = {}
+    for n, state in enumerate(states[1:], start=1):
+        one = state.rounds[-1]
+        totals = {cut.tooth: cut.across_mm for cut in state.totals()}
+        pin = figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f")
+        holds = joined(", ", (_pair(case, pair) for pair in one.holding))
+        for cut in sorted(one.cuts, key=lambda c: -c.across_mm):
+            so_far[cut.tooth] = totals.get(cut.tooth, 0.0)
+            if not cut.tooth or cut.across_mm < _SHOWN_MM:
+                continue
+            budget = allow.budget_mm.get(cut.tooth)
+            left = "-" if budget is None else figure(budget - so_far[cut.tooth] + 0.0, ".2f")
+            rows.append(
+                (
+                    figure(n, "d"),
+                    written(case, cut.tooth),
+                    _incline(cut, frames),
+                    figure(cut.across_mm, ".2f"),
+                    figure(so_far[cut.tooth], ".2f"),
+                    left,
+                    pin,
+                    holds,
+                )
+            )
+    return Table(
+        say("List for the bench: the same trial, tooth by tooth, for duplicate casts only"),
+        (
+            say("round"),
+            say("tooth"),
+            say("surface"),
+            say("off, mm"),
+            say("off so far, mm"),
+            say("left of its budget, mm"),
+            _pin_title(found),
+            say("pairs that hold after the round"),
+        ),
+        tuple(rows),
+        say(
+            "Across the surface, at the deepest place of the tooth in that round. Never on the master cast, and no instruction "
+            "for the mouth. A line is a tooth without a budget: no limit is claimed for it. Cuts below {mm:g} mm are not listed.",
+            mm=_SHOWN_MM,
+        ),
+    )  # fmt: skip
+
+
+def branch_table(case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[State], str]]) -> Table:
+    """Return all ways of a trial side by side."""
+    rows = []
+    shared = ways[0][1]
+    for name, states, why in ways:
+        last = states[-1]
+        totals = [c for c in last.totals() if c.tooth]
+        same = sum(a is b for a, b in zip(states, shared, strict=False)) - 1
+        most = max(totals, key=lambda c: c.across_mm, default=None)
+        rows.append(
+            (
+                name,
+                "-" if states is shared else figure(max(same, 0), "d"),
+                figure(len(last.rounds), "d"),
+                figure(found.heights.pin_mm(last.closing_rad) + 0.0, "+.2f"),
+                figure(sum(c.across_mm >= _SHOWN_MM for c in totals), "d"),
+                "-" if most is None else say("{mm:.2f} ({tooth})", mm=most.across_mm, tooth=written(case, most.tooth)),
+                figure(sum(c.volume_mm3 for c in last.totals()), ".2f"),
+                joined(", ", (_pair(case, pair) for pair in last.rounds[-1].holding)) if last.rounds else "-",
+                why or "-",
+            )
+        )  # fmt: skip
+    return Table(
+        say("The ways of the trial side by side"),
+        (
+            say("way"),
+            say("rounds kept"),
+            say("rounds"),
+            _pin_title(found),
+            say("teeth touched"),
+            say("most off, mm (tooth)"),
+            say("all off, mm3"),
+            say("pairs that hold at its end"),
+            say("why it ends"),
+        ),
+        tuple(rows),
+        say(
+            "Every way has duplicates of its own. Which of them is taken, if any, is the clinician's choice."
+        ),
+    )
+
+
+def replay_of(found: Swept, states: Sequence[State], budget_mm: Mapping[int, float]) -> Replay:
+    """Return what the picture of a trial is drawn from: the depths so far of every tooth after every round."""
+    teeth = sorted({cut.tooth for cut in states[-1].totals() if cut.tooth and cut.across_mm >= _SHOWN_MM})
+    rounds = []
+    for state in states[1:]:
+        totals = {cut.tooth: cut.across_mm for cut in state.totals()}
+        now = {cut.tooth for cut in state.rounds[-1].cuts if cut.across_mm >= _SHOWN_MM}
+        rounds.append(
+            ReplayRound(
+                found.heights.pin_mm(state.closing_rad),
+                np.array([totals.get(t, 0.0) for t in teeth]),
+                np.array([t in now for t in teeth], dtype=np.bool_),
+                state.rounds[-1].holding,
+            )
+        )
+    return Replay(
+        tuple(teeth),
+        np.array([budget_mm.get(t, np.nan) for t in teeth]),
+        tuple(rounds),
+        found.heights.pin_mm(states[0].closing_rad),
+        found.heights.by_mip,
+    )
+
+
+def _incline(cut: Cut, frames: Mapping[int, ToothFrame]) -> str:
+    return facing(frames[cut.tooth], cut.tooth, np.array(cut.normal)) if cut.tooth in frames else "-"
+
+
+def _pair(case: Case, pair: tuple[int, int]) -> str:
+    return joined(" / ", (written(case, tooth) if tooth else say("no tooth") for tooth in pair))

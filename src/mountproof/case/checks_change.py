@@ -1,0 +1,71 @@
+"""Do the entries about a change agree with each other?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from mountproof.case.finding import Finding
+from mountproof.case.lines import Path
+from mountproof.case.model import Case, StopAt
+from mountproof.said import say
+
+
+def change_findings(case: Case) -> Iterator[Finding]:
+    """Yield what is wrong with budgets, teeth that are left out, and where a trial ends."""
+    seen: dict[int, float] = {}
+    for at, budget in enumerate(case.change.budgets):
+        for i, tooth in enumerate(budget.teeth):
+            before = seen.setdefault(tooth, budget.most_mm)
+            if before != budget.most_mm:
+                yield Finding(
+                    "case.contradiction",
+                    ("change", "budgets", at, "teeth", i),
+                    say(
+                        "tooth {tooth} has a budget of {before:g} mm, and here of {now:g} mm",
+                        tooth=tooth,
+                        before=before,
+                        now=budget.most_mm,
+                    ),
+                    say("Name each tooth once"),
+                    str(tooth),
+                )
+    yield from _stop_findings(case)
+    names = [branch.name for branch in case.change.branches]
+    for at, name in enumerate(names):
+        if name in names[:at]:
+            yield Finding(
+                "case.contradiction",
+                ("change", "branches", at, "name"),
+                say("two ways of the trial have one name"),
+                say("Name each way once"),
+                name,
+            )
+
+
+def _stop_findings(case: Case) -> Iterator[Finding]:
+    stop = case.change.stop
+    if stop.at is StopAt.PIN and stop.pin_mm is None:
+        yield Finding(
+            "case.missing_field",
+            ("change", "stop", "at"),
+            say("the trial ends at a height of the pin, and that height is not said"),
+            say("Add pin_mm under change.stop"),
+        )
+    if stop.pin_mm is not None and stop.at is not StopAt.PIN:
+        yield Finding(
+            "case.contradiction",
+            ("change", "stop", "pin_mm"),
+            say("a height of the pin is given, but the trial does not end at the pin"),
+            say('Write at = "pin", or take pin_mm out'),
+        )
+
+
+def change_teeth(case: Case) -> list[tuple[Path, int]]:
+    """Return every tooth number of these entries and where it stands."""
+    found: list[tuple[Path, int]] = []
+    for name in ("budgets", "excluded"):
+        for at, one in enumerate(getattr(case.change, name)):
+            found += [(("change", name, at, "teeth", i), n) for i, n in enumerate(one.teeth)]
+    for at, branch in enumerate(case.change.branches):
+        found += [(("change", "branches", at, "excluded", i), n) for i, n in enumerate(branch.excluded)]
+    return found + [(("change", "restored", i), n) for i, n in enumerate(case.change.restored)]
