@@ -185,6 +185,12 @@ def example_sheets() -> list[Sheet]:
         "space": {"wanted": [{"teeth": [16], "thickness_mm": 1.5}]},
     }
     sheets.append(answer(kestrel.case(**wanted), ["guidance", "change"]))
+    later = {
+        name: record | {"visit": str(1 + (name == "record 4"))}
+        for name, record in kestrel.data()["records"].items()
+    }
+    held = {"date": "2026-05-04", "thickness_um": 8, "held": [15, 16, 45], "others_free": True}
+    sheets.append(answer(kestrel.case(records=later, followups=[held]), ["doubt"]))
     place = Path(tempfile.mkdtemp(prefix="mountproof-pages-"))
     try:
         for folder in sorted((HERE / "cases").iterdir()):

@@ -158,7 +158,7 @@ def left_of(value: Any, name: str = "") -> Iterator[tuple[str, str]]:
     if isinstance(value, Enum) or name in {"key", "digest", "field", "code", "evidence", "line"}:
         return
     if isinstance(value, str):
-        bare = _said(value, SPEECHLESS, "iso3950")
+        bare = re.sub(r"\b[0-9a-f]{8}\b", "", _said(value, SPEECHLESS, "iso3950"))  # less the ids of scans
         yield from ((word, value) for word in re.findall(r"[^\W\d_]{2,}", bare))
     elif is_dataclass(value):
         for part in fields(value):

@@ -15,6 +15,8 @@ from mountproof.said import joined, say
 
 #: What one round removes where nobody says it, mm across the surface; small steps, each looked at. Common practice, no source.
 STEP_MM: Final = 0.05
+#: Rounds of a trial where nobody says how many.
+_MOST_ROUNDS: Final = 40
 _PRIMARY: Final = (5, 6, 7, 8)
 _EVERY: Final = tuple(10 * quadrant + n for quadrant in range(1, 9) for n in range(1, 9))
 
@@ -46,7 +48,8 @@ def allowed(case: Case) -> Allowed:
     most = change.most_off_mm
     budgets = {} if most is None else dict.fromkeys(_EVERY, most)
     budgets |= {iso(case, t): one.most_mm for one in change.budgets for t in one.teeth}
-    return Allowed(change.reshape.value, kept, budgets)
+    share: Share = "both" if change.reshape is None else change.reshape.value
+    return Allowed(share, kept, budgets)
 
 
 def keeps(allow: Allowed, teeth: tuple[int, ...]) -> Allowed:
@@ -66,6 +69,11 @@ def step_of(case: Case, ledger: Ledger) -> float:
         say("common practice, no source"),
         "change.step_mm",
     )
+
+
+def rounds_of(case: Case) -> int:
+    """Return how many rounds a trial has at most."""
+    return case.change.stop.most_rounds or _MOST_ROUNDS
 
 
 def end_of(case: Case, ledger: Ledger, heights: Heights) -> Stand:

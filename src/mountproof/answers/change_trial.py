@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 
-from mountproof.answers.change_allowed import Allowed, step_of
+from mountproof.answers.change_allowed import Allowed, rounds_of, step_of
 from mountproof.answers.change_replay import bench_list, branch_table, replay_of, round_table
 from mountproof.answers.change_stands import Stand
 from mountproof.answers.change_swept import Swept
@@ -93,7 +93,7 @@ def tried(
     end = target.closing.value + _BEYOND_MM / radius
     start = begin(sited.upper, sited.lower, evidence.upper_teeth, evidence.lower_teeth, sited.closing, end)
     kept = frozenset(allow.kept)
-    most = case.change.stop.most_rounds
+    most = rounds_of(case)
     plan = Plan(step_mm, allow.share, kept)
     first = _way(say("first way"), plan, (start,), target, allow, most)
     ways = [first]
@@ -143,10 +143,8 @@ def _ended(case: Case, ledger: Ledger, way: Way, allow: Allowed) -> None:
     why = _stopped(case, way)
     if why:
         ledger.notes.append(capital(say("{why}.", why=why)))
-    elif len(way.states) > case.change.stop.most_rounds:
-        ledger.notes.append(
-            say("The trial ends after {count} rounds, as entered.", count=case.change.stop.most_rounds)
-        )
+    elif len(way.states) > rounds_of(case):
+        ledger.notes.append(say("The trial ends after {count} rounds, as entered.", count=rounds_of(case)))
     kept = sorted(t for t in allow.kept if t in {iso(case, n) for n in case.dentition.implants})
     if kept:
         names = joined(", ", (written(case, t) for t in kept))

@@ -63,7 +63,9 @@ class Stop(Part):
         description="with at = pin: mm that the pin stays open over MIP, or over first contact where MIP is not known",
         examples=[0.5],
     )
-    most_rounds: int = Field(default=40, ge=1, le=200, description="no more rounds than this", examples=[40])
+    most_rounds: int | None = Field(
+        default=None, ge=1, le=200, description="no more rounds than this; not given: 40", examples=[40]
+    )
 
 
 class Branch(Part):
@@ -107,9 +109,9 @@ class Change(Part):
     reshape_restored: Flag = Field(
         default=False, description="true when restorations may be reshaped as well"
     )
-    reshape: Reshape = Field(
-        default=Reshape.BOTH,
-        description="who is reshaped where two teeth overlap: both (half each), upper or lower",
+    reshape: Reshape | None = Field(
+        default=None,
+        description="who is reshaped where two teeth overlap: both (half each, also where nothing is given), upper or lower",
         examples=["both"],
     )
     step_mm: Number | None = Field(

@@ -103,6 +103,7 @@ _TITLES = {
     "visit_repeat_mm": say("Another visit adds (SD), mm"),
     "settings": say("Settings as typed, not measured"),
     "space": say("Space wanted"),
+    "change": say("Change and its trial"),
     "prescription": say("Prescription and planned steps"),
     "proof": say("Mounting checks"),
     "followups": say("Afterwards in the mouth"),
