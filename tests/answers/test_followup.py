@@ -69,7 +69,8 @@ def test_chances_are_scored() -> None:
         ContactChances(8.0, "light", teeth, 9, True),
         page,
     )
-    assert page["followup_brier"].value == pytest.approx((0.1**2 + 0.2**2 + 0.1**2) / 3)
+    assert pytest.approx(0.02) == (0.1**2 + 0.2**2 + 0.1**2) / 3
+    assert page.tables[0].note.startswith("Mean square miss 0.020: 0 is perfect")
 
 
 def _later(shift_mm: float) -> Ledger:

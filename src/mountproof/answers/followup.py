@@ -127,17 +127,6 @@ def _by_chance(case: Case, chances: ContactChances, ledger: Ledger) -> None:
             continue
         score = brier([one.holds for one, _ in found], [held for _, held in found])
         share = sum(held for _, held in found) / len(found)
-        if at == 0:
-            ledger.quantities.append(
-                Quantity(
-                    "followup_brier",
-                    say("mean square miss of the chances of holding foil"),
-                    score,
-                    "",
-                    None,
-                    decimals=3,
-                )
-            )
         ledger.tables.append(
             Table(
                 say("{visit}: chance of holding the foil, and what held", visit=_called(visit, at)),
