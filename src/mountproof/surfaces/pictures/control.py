@@ -11,7 +11,7 @@ from mountproof.said import capital, figure, say
 from mountproof.surfaces.pictures.plate import SMALL, WIDTH, XY, Grid, Plate, Speak, key
 
 #: Where the curves lie: room for the numbers at the left, for the words of the limits at the right.
-_LEFT, _RIGHT, _TOP = 56.0, 92.0, 22.0
+_LEFT, _RIGHT, _TOP = 56.0, 118.0, 22.0
 _HIGH, _LOW_HIGH, _BETWEEN = 210.0, 90.0, 46.0
 _MOST_CODES = 12
 
@@ -34,7 +34,7 @@ def control_plate(charted: Charted, speak: Speak) -> Plate:
         return _LEFT + i * step
 
     y = _Scale(min(spans), max(spans), _TOP, _HIGH)
-    _axis(plate, y, charted.decimals, speak(charted.unit))
+    _axis(plate, y, charted.decimals, speak(charted.unit), speak)
     if shown is not None:
         for value, words, look in (
             (shown[0], say("mean"), "soft"),
@@ -84,10 +84,16 @@ class _Scale:
         return [step * k for k in range(first, math.floor(self.high / step) + 1)]
 
 
-def _axis(plate: Plate, y: _Scale, decimals: int, unit: str) -> None:
+def _axis(plate: Plate, y: _Scale, decimals: int, unit: str, speak: Speak) -> None:
     for tick in y.ticks():
         plate.line([(_LEFT, y(tick)), (WIDTH - _RIGHT, y(tick))], "faint")
-        plate.word((_LEFT - 8.0, y(tick)), f"{tick:.{decimals}f}", size=SMALL, anchor="end", look="quiet")
+        plate.word(
+            (_LEFT - 8.0, y(tick)),
+            speak(figure(tick, f".{decimals}f")),
+            size=SMALL,
+            anchor="end",
+            look="quiet",
+        )
     plate.word((0.0, y.top - 12.0), unit, size=SMALL, look="quiet")
 
 
@@ -101,7 +107,7 @@ def _ranges(plate: Plate, charted: Charted, x: Callable[[int], float], top: floa
     y = _Scale(0.0, max(*moves, limit, 1e-9), top, _LOW_HIGH)
     y.low = 0.0
     plate.word((_LEFT, top - 16.0), speak(say("from the case before")), size=SMALL, look="bold")
-    _axis(plate, y, charted.decimals, "")
+    _axis(plate, y, charted.decimals, "", speak)
     if chart.limits is not None:
         plate.line([(_LEFT, y(limit)), (WIDTH - _RIGHT, y(limit))], "level")
         text = f"{speak(say('limit'))} {speak(figure(limit, f'.{charted.decimals}f'))}"
