@@ -131,6 +131,7 @@ def test_a_case_that_cannot_be_used_is_a_row_and_no_stop(tmp_path: Path) -> None
     assert "cannot be used: 3" in told.output and "Cases in the registry: 5" in told.output
     told = call(tmp_path / "cases", "--to", tmp_path / "r.sqlite", "--workers", 0, "--json")
     data = json.loads(told.stdout)
+    assert data["together"]["cases"] == len([one for one in data["cases"] if one["numbers"] is not None]) > 0
     assert (data["there"], data["made"], data["twice"]) == (5, 0, 0)
     assert [one["fault"] is None for one in data["cases"]] == [False, False, True, True, False]
 

@@ -7,11 +7,13 @@ import sys
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from mountproof.answers.many_cases import many_cases
 from mountproof.answers.progress import within
 from mountproof.case.store.registry import Registry
 from mountproof.case.store.registry_url import kept_in
 from mountproof.faults import Cancelled
 from mountproof.said import figure, render, say
+from mountproof.surfaces.cli.practice_work import as_dict
 from mountproof.surfaces.cli.progress import on_stderr
 from mountproof.surfaces.cli.status import STOPPED
 from mountproof.surfaces.cli.work import print_json
@@ -74,7 +76,8 @@ def _lines(outcome: Outcome, shown: str) -> list[str]:
         lines.append(f"  {one.source}: {one.fault.sentence()}")
     if len(faulty) > _SHOWN:
         lines.append(say("  and {many} more", many=len(faulty) - _SHOWN))
-    return [*lines, say("kept in: {where}", where=shown)]
+    together = many_cases(outcome.numbers).sentences if outcome.numbers else ()
+    return [*lines, say("kept in: {where}", where=shown), *together]
 
 
 def _as_dict(outcome: Outcome, shown: str) -> dict[str, Any]:
@@ -85,6 +88,7 @@ def _as_dict(outcome: Outcome, shown: str) -> dict[str, Any]:
         "twice": outcome.twice,
         "given_up": outcome.given_up,
         "cases_per_minute": outcome.per_minute,
+        "together": as_dict(many_cases(outcome.numbers)),
         "cases": [
             {
                 "source": one.source,
