@@ -225,6 +225,19 @@ def record_repeat(case: Case, ledger: Ledger) -> float:
     )
 
 
+def visit_repeat(case: Case, repeat_mm: float, ledger: Ledger) -> float:
+    """Return what another visit adds to the spread of records (mm, 1 SD an axis): entered, or assumed as much again."""
+    if case.visit_repeat_mm is not None:
+        return case.visit_repeat_mm
+    return ledger.assume(
+        say("what another visit adds to the spread of records (1 SD an axis)"),
+        repeat_mm,
+        "mm",
+        say("as much again as within a visit; our choice, no source"),
+        "visit_repeat_mm",
+    )
+
+
 def caliper_step(caliper: Caliper, ledger: Ledger) -> float:
     """Return the smallest step the caliper shows (mm): entered, or assumed."""
     if caliper.resolution_mm is not None:

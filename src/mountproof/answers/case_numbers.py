@@ -11,14 +11,14 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.answers.asked import asked
-from mountproof.answers.foils import compare_foils, iso
+from mountproof.answers.foils import compare_foils, first_foil, iso
 from mountproof.answers.followup_counts import followup_values
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.mounting import by_marks
 from mountproof.answers.progress import Progress
 from mountproof.answers.record_all import gathered_records
 from mountproof.answers.record_visits import visits_of
-from mountproof.answers.result import Verdict, worst
+from mountproof.answers.result import worst
 from mountproof.case.model import Case, Relation, Where
 from mountproof.geometry.quantile import binomial_interval
 from mountproof.records.spread_within import Squares, squares_of
@@ -155,11 +155,5 @@ def _of_squares(squares: Squares) -> list[tuple[str, float, float | None]]:
 
 
 def _held(case: Case, where: Where) -> tuple[int, ...]:
-    lists = [f for f in case.foils if f.where is where and f.relation is Relation.CR]
-    first = min(lists, key=lambda f: (f.closure.value != "light", f.thickness_um), default=None)
+    first = first_foil(case, where, Relation.CR)
     return tuple(sorted(iso(case, t) for t in first.held)) if first else ()
-
-
-def is_good(verdict: str | None) -> bool:
-    """Tell whether a verdict that was kept as text says that it agrees."""
-    return verdict == Verdict.AGREES.value

@@ -1,4 +1,4 @@
-"""Part of question 7: the log of a trial, as a table, as a list for the bench, and as what its picture is drawn from."""
+"""Part of question 7: the log of a trial, as a table and as a list for the bench."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import numpy as np
 from mountproof.answers.change_allowed import Allowed
 from mountproof.answers.change_swept import Swept
 from mountproof.answers.foils import written
-from mountproof.answers.picture_data import Replay, ReplayRound
 from mountproof.answers.result import Table
 from mountproof.case.model import Case
 from mountproof.occlusion.incline import ToothFrame, facing
@@ -154,30 +153,6 @@ def branch_table(case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[St
         say(
             "Every way has duplicates of its own. Which of them is taken, if any, is the clinician's choice."
         ),
-    )
-
-
-def replay_of(found: Swept, states: Sequence[State], budget_mm: Mapping[int, float]) -> Replay:
-    """Return what the picture of a trial is drawn from: the depths so far of every tooth after every round."""
-    teeth = sorted({cut.tooth for cut in states[-1].totals() if cut.tooth and cut.across_mm >= _SHOWN_MM})
-    rounds = []
-    for state in states[1:]:
-        totals = {cut.tooth: cut.across_mm for cut in state.totals()}
-        now = {cut.tooth for cut in state.rounds[-1].cuts if cut.across_mm >= _SHOWN_MM}
-        rounds.append(
-            ReplayRound(
-                found.heights.pin_mm(state.closing_rad),
-                np.array([totals.get(t, 0.0) for t in teeth]),
-                np.array([t in now for t in teeth], dtype=np.bool_),
-                state.rounds[-1].holding,
-            )
-        )
-    return Replay(
-        tuple(teeth),
-        np.array([budget_mm.get(t, np.nan) for t in teeth]),
-        tuple(rounds),
-        found.heights.pin_mm(states[0].closing_rad),
-        found.heights.by_mip,
     )
 
 

@@ -64,7 +64,7 @@ def scanned_change(
     kept = kept_table(case, allow)
     if kept is not None:
         ledger.tables.append(kept)
-    replay = trial(case, ledger, closed, found, target, allow, progress)
+    trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
     if case.instrument is None:
         vertical_tables(case, ledger)
@@ -74,7 +74,7 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space, replay=replay))
+    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space))
 
 
 def _trust(mounting: Answer, ledger: Ledger) -> None:

@@ -31,8 +31,8 @@ def present(case: Case, arch: str) -> tuple[int, ...]:
 
 def compare_foils(case: Case, ledger: Ledger) -> str:
     """Compare foils held in the mouth in CR with those held on the mounting; return what to say, or nothing."""
-    mouth = _find(case, Where.MOUTH, Relation.CR)
-    bench = _find(case, Where.MOUNTING, Relation.CR)
+    mouth = first_foil(case, Where.MOUTH, Relation.CR)
+    bench = first_foil(case, Where.MOUNTING, Relation.CR)
     if mouth is None or bench is None:
         missing = say("in the mouth") if mouth is None else say("on the mounting")
         ledger.need(
@@ -111,7 +111,8 @@ def compare_foils(case: Case, ledger: Ledger) -> str:
     )
 
 
-def _find(case: Case, where: Where, relation: Relation) -> Foil | None:
+def first_foil(case: Case, where: Where, relation: Relation) -> Foil | None:
+    """Return the list that is read first: light closure before firm, then the thinnest foil; None where there is none."""
     found = [f for f in case.foils if f.where is where and f.relation is relation]
     return min(found, key=lambda f: (f.closure.value != "light", f.thickness_um), default=None)
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from mountproof.answers.bench_inputs import record_repeat
+from mountproof.answers.bench_inputs import record_repeat, visit_repeat
 from mountproof.answers.foils import iso, written
 from mountproof.answers.followup_counts import adjusted_um, compared, found_at, teeth_told
 from mountproof.answers.ledger import Ledger
@@ -193,15 +193,7 @@ def _moved(case: Case, ledger: Ledger, progress: Progress) -> None:
     visits = visits_of(case, given)
     s = record_repeat(case, ledger)
     dof = float(case.record_repeat_dof) if case.record_repeat_dof and case.record_repeat_mm else math.inf
-    other = case.visit_repeat_mm
-    if other is None:
-        other = ledger.assume(
-            say("what another visit adds to the spread of records (1 SD an axis)"),
-            s,
-            "mm",
-            say("as much again as within a visit; our choice, no source"),
-            "visit_repeat_mm",
-        )
+    other = visit_repeat(case, s, ledger)
     f = given.features
     tail = groups_apart(f.values, f.covs, visits, Spread(s, f.repeat, dof, visits, other))
     last = _change_table(given, visits, s, other, ledger)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from mountproof.answers.foils import FREE, HOLDS, iso, present, state_of
+from mountproof.answers.foils import FREE, HOLDS, first_foil, iso, present, state_of
 from mountproof.case.model import Case, Foil, FollowUp, Relation, Where
 
 
@@ -14,12 +14,6 @@ class Compared(NamedTuple):
     tooth: int
     predicted: bool
     found: bool
-
-
-def predicting_foil(case: Case) -> Foil | None:
-    """Return the list of the mounting in CR that predicts: light closure first, then the thinnest foil."""
-    lists = [f for f in case.foils if f.where is Where.MOUNTING and f.relation is Relation.CR]
-    return min(lists, key=lambda f: (f.closure.value != "light", f.thickness_um), default=None)
 
 
 def found_at(case: Case, visit: FollowUp, tooth: int) -> bool | None:
@@ -42,7 +36,7 @@ def teeth_told(case: Case, visit: FollowUp, *others: Foil) -> tuple[int, ...]:
 
 def compared(case: Case, visit: FollowUp) -> tuple[Compared, ...]:
     """Return every tooth that both the mounting and the visit tell of; none where the foils differ in thickness."""
-    foil = predicting_foil(case)
+    foil = first_foil(case, Where.MOUNTING, Relation.CR)
     if foil is None or visit.thickness_um not in (None, foil.thickness_um):
         return ()
     out = []

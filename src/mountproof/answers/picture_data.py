@@ -210,31 +210,6 @@ class ChangeCurve(NamedTuple):
 SAME_MM: Final = 5e-3
 
 
-class ReplayRound(NamedTuple):
-    """After one round of a trial: ``pin_mm``; ``off_mm`` (n,) so far by tooth, ``now`` (n,) whether this round took some of it.
-
-    ``holding``: the pairs (upper, lower) that hold.
-    """
-
-    pin_mm: float
-    off_mm: Array
-    now: NDArray[np.bool_]
-    holding: tuple[tuple[int, int], ...]
-
-
-class Replay(NamedTuple):
-    """A trial on duplicates, round by round: ``teeth`` (n,) ISO 3950, ``budget_mm`` (n,) NaN where there is none.
-
-    ``start_mm``: the pin before the first round; ``by_mip``: over MIP, else over first contact.
-    """
-
-    teeth: tuple[int, ...]
-    budget_mm: Array
-    rounds: tuple[ReplayRound, ...]
-    start_mm: float
-    by_mip: bool
-
-
 class ChangeEvidence(NamedTuple):
     """Behind the answer to the change: ``pin_mm`` (k,) how far the pin stands open over the zero, and the curves.
 
@@ -248,7 +223,6 @@ class ChangeEvidence(NamedTuple):
     at_pin: bool
     by_mip: bool
     space: SpaceChart | None = None
-    replay: Replay | None = None
 
 
 class SpaceTooth(NamedTuple):

@@ -8,9 +8,10 @@ import numpy as np
 
 from mountproof.answers.bench_inputs import caliper_sd, marks_input, states_of
 from mountproof.answers.finds import Found
+from mountproof.answers.foils import first_foil
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.record_gathered import Gathered, from_marks
-from mountproof.case.model import Case, Foil, Relation, Where
+from mountproof.case.model import Case, Relation, Where
 from mountproof.doubt.causes import Look
 from mountproof.doubt.faults import INCISORS_MM, MOLAR_MM
 from mountproof.doubt.motions import at_place, condyles_of, plane_of_stops
@@ -125,7 +126,7 @@ _GAP_U_MM = 0.05
 
 def _none_held(case: Case) -> list[Found]:
     """Whether no tooth at all holds foil on the mounting, while some do in the mouth: something else keeps it apart."""
-    mouth, bench = (_held_light(case, where) for where in (Where.MOUTH, Where.MOUNTING))
+    mouth, bench = (first_foil(case, where, Relation.CR) for where in (Where.MOUTH, Where.MOUNTING))
     if mouth is None or bench is None or not mouth.held or not bench.others_free:
         return []
     words = say("no tooth holds foil on the mounting, though the mouth has contacts")
@@ -133,11 +134,6 @@ def _none_held(case: Case) -> list[Found]:
         words = say("teeth hold foil on the mounting")
     none = 0.0 if bench.held or bench.drags else 1.0
     return [Found("none_held", words, ("amount",), np.array([none]), np.zeros((1, 1)))]
-
-
-def _held_light(case: Case, where: Where) -> Foil | None:
-    found = [f for f in case.foils if f.where is where and f.relation is Relation.CR]
-    return min(found, key=lambda f: (f.closure.value != "light", f.thickness_um), default=None)
 
 
 def record_look(case: Case, network: Network, half_mm: float) -> Look | None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from mountproof.answers.axis_doubt import AxisDoubt, axis_doubt
-from mountproof.answers.bench_inputs import MarksInput, States, record_repeat
+from mountproof.answers.bench_inputs import MarksInput, States, record_repeat, visit_repeat
 from mountproof.answers.finds import Found
 from mountproof.answers.ledger import Ledger
 from mountproof.answers.picture_data import Dots, Scatter
@@ -122,15 +122,7 @@ def _spread(case: Case, given: Gathered, ledger: Ledger) -> Spread:
     visits = visits_of(case, given)
     if len(set(visits)) < 2:
         return Spread(s, given.features.repeat, dof)
-    other = case.visit_repeat_mm
-    if other is None:
-        other = ledger.assume(
-            say("what another visit adds to the spread of records (1 SD an axis)"),
-            s,
-            "mm",
-            say("as much again as within a visit; our choice, no source"),
-            "visit_repeat_mm",
-        )
+    other = visit_repeat(case, s, ledger)
     return Spread(s, given.features.repeat, dof, visits, other)
 
 

@@ -13,8 +13,6 @@ from mountproof.case.text_file import CASE_FILE
 from mountproof.faults import FaultError
 from mountproof.said import say
 
-_PAGE = 500
-
 
 class Rows(NamedTuple):
     """The rows of all cases, and the codes of cases that could not be read, each with why."""
@@ -31,18 +29,12 @@ def rows_of_store(store: Store, progress: Progress) -> Rows:
     rows, left_out = [], []
     with store.snapshot() as seen:
         whole = seen.count()
-        done, after = 0, None
-        while True:
-            page = seen.cases("", None, "code", after, _PAGE)
-            for one in page.cases:
-                part = within(progress, done / whole, 1.0 / whole)
-                part(0.0, say("reading {code}", code=one.code))
-                try:
-                    text = plain_text(seen.head(one.case_id).text)
-                    rows.append(case_numbers(parse_case(text, CASE_FILE, None), part))
-                except FaultError as error:
-                    left_out.append((one.code, error.faults[0].what))
-                done += 1
-            after = page.after
-            if after is None:
-                return Rows(tuple(rows), tuple(left_out))
+        for done, one in enumerate(seen.every_case()):
+            part = within(progress, done / whole, 1.0 / whole)
+            part(0.0, say("reading {code}", code=one.code))
+            try:
+                text = plain_text(seen.head(one.case_id).text)
+                rows.append(case_numbers(parse_case(text, CASE_FILE, None), part))
+            except FaultError as error:
+                left_out.append((one.code, error.faults[0].what))
+    return Rows(tuple(rows), tuple(left_out))

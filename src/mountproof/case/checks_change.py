@@ -7,28 +7,26 @@ from collections.abc import Iterator
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, StopAt
+from mountproof.case.tooth_numbers import told_otherwise
 from mountproof.said import say
 
 
 def change_findings(case: Case) -> Iterator[Finding]:
     """Yield what is wrong with budgets, teeth that are left out, and where a trial ends."""
-    seen: dict[int, float] = {}
-    for at, budget in enumerate(case.change.budgets):
-        for i, tooth in enumerate(budget.teeth):
-            before = seen.setdefault(tooth, budget.most_mm)
-            if before != budget.most_mm:
-                yield Finding(
-                    "case.contradiction",
-                    ("change", "budgets", at, "teeth", i),
-                    say(
-                        "tooth {tooth} has a budget of {before:g} mm, and here of {now:g} mm",
-                        tooth=tooth,
-                        before=before,
-                        now=budget.most_mm,
-                    ),
-                    say("Name each tooth once"),
-                    str(tooth),
-                )
+    given = ((one.teeth, one.most_mm) for one in case.change.budgets)
+    for at, i, tooth, before, now in told_otherwise(given):
+        yield Finding(
+            "case.contradiction",
+            ("change", "budgets", at, "teeth", i),
+            say(
+                "tooth {tooth} has a budget of {before:g} mm, and here of {now:g} mm",
+                tooth=tooth,
+                before=before,
+                now=now,
+            ),
+            say("Name each tooth once"),
+            str(tooth),
+        )
     yield from _stop_findings(case)
     names = [branch.name for branch in case.change.branches]
     for at, name in enumerate(names):

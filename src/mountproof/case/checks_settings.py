@@ -9,6 +9,7 @@ from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, Measured, PlaneName, Takes
 from mountproof.case.takes import ends_of
+from mountproof.case.tooth_numbers import told_otherwise
 from mountproof.said import say, term
 
 #: Each range of the instrument, and the setting of a joint that it bounds.
@@ -104,23 +105,20 @@ def _allowed(low: float | None, high: float | None) -> str:
 
 
 def _wanted_findings(case: Case) -> Iterator[Finding]:
-    seen: dict[int, float] = {}
-    for at, wanted in enumerate(case.space.wanted):
-        for i, tooth in enumerate(wanted.teeth):
-            before = seen.setdefault(tooth, wanted.thickness_mm)
-            if before != wanted.thickness_mm:
-                yield Finding(
-                    "case.contradiction",
-                    ("space", "wanted", at, "teeth", i),
-                    say(
-                        "tooth {tooth} shall have {before:g} mm, and here {now:g} mm",
-                        tooth=tooth,
-                        before=before,
-                        now=wanted.thickness_mm,
-                    ),
-                    say("Name each tooth once"),
-                    str(tooth),
-                )
+    given = ((one.teeth, one.thickness_mm) for one in case.space.wanted)
+    for at, i, tooth, before, now in told_otherwise(given):
+        yield Finding(
+            "case.contradiction",
+            ("space", "wanted", at, "teeth", i),
+            say(
+                "tooth {tooth} shall have {before:g} mm, and here {now:g} mm",
+                tooth=tooth,
+                before=before,
+                now=now,
+            ),
+            say("Name each tooth once"),
+            str(tooth),
+        )
     if case.space.pin_reads is not None and case.instrument is None:
         yield Finding(
             "case.missing_field",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
 from mountproof import teeth
@@ -31,3 +31,15 @@ def arch_of(number: int, numbering: Numbering) -> Arch | None:
         return None
     upper = number <= 16 if numbering is Numbering.UNIVERSAL else number // 10 in (1, 2, 5, 6)
     return Arch.UPPER if upper else Arch.LOWER
+
+
+def told_otherwise(
+    groups: Iterable[tuple[Sequence[int], float]],
+) -> Iterator[tuple[int, int, int, float, float]]:
+    """Yield where a tooth has another value than where it was named first: group, place in it, tooth, first value, this one."""
+    seen: dict[int, float] = {}
+    for at, (named, value) in enumerate(groups):
+        for i, tooth in enumerate(named):
+            before = seen.setdefault(tooth, value)
+            if before != value:
+                yield at, i, tooth, before, value

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +36,8 @@ from mountproof.said import say
 
 #: Makes a folder in which stored files stand under the names given.
 Views = Callable[[Mapping[str, str]], Path]
+#: The longest page of the list.
+_MOST = 500
 
 
 class Snapshot:
@@ -60,6 +62,16 @@ class Snapshot:
         ValueError for an order, a number or an ``after`` that is none.
         """
         return page(self._connection, search, state, order, after, most)
+
+    def every_case(self) -> Iterator[Listed]:
+        """Yield all cases in the order of their codes, page by page."""
+        after = None
+        while True:
+            found = self.cases(order="code", after=after, most=_MOST)
+            yield from found.cases
+            after = found.after
+            if after is None:
+                return
 
     def count(self) -> int:
         """Return how many cases there are."""

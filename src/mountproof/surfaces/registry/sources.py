@@ -14,8 +14,6 @@ from mountproof.faults import Fault, FaultError
 from mountproof.said import say
 from mountproof.surfaces.registry.one import digest_of, fault_text
 
-_PAGE = 500
-
 
 class Source(NamedTuple):
     """One case: where it came from, the digest of its text, and the text; ``fault`` instead where there is none."""
@@ -71,17 +69,11 @@ def _read(folder: Path, name: str) -> Source:
 
 def _of_store(folder: Path | None, progress: Progress) -> Iterator[Source]:
     with opened(folder) as store, store.snapshot() as seen:
-        many, at, after = seen.count(), 0, None
-        while True:
-            page = seen.cases(order="code", after=after, most=_PAGE)
-            for one in page.cases:
-                progress(at / many, say("reading the cases"))
-                at += 1
-                data = seen.head(one.case_id).text
-                yield Source(one.uid, digest_of(data), data)
-            after = page.after
-            if after is None:
-                return
+        many = seen.count()
+        for at, one in enumerate(seen.every_case()):
+            progress(at / many, say("reading the cases"))
+            data = seen.head(one.case_id).text
+            yield Source(one.uid, digest_of(data), data)
 
 
 def _nothing(where: str) -> None:
