@@ -12,10 +12,12 @@ from importlib import import_module
 from pathlib import Path
 from typing import NamedTuple
 
+from mountproof.case.limits import Limits
 from mountproof.case.model import Case
 from mountproof.case.schema import models
 from mountproof.said.catalogue import HERE, pairs
 from mountproof.said.text import bare
+from mountproof.surfaces.report.inputs import _label, _limit_name
 from mountproof.surfaces.web.shapes.fields import fields_out
 
 SOURCE = Path(__file__).parents[2] / "src" / "mountproof"
@@ -103,6 +105,13 @@ def of_the_forms() -> Iterator[Text]:
             yield Text("surfaces.web.shapes.labels", 0, as_term(text))
 
 
+def of_the_entries() -> Iterator[Text]:
+    """Yield what the small print of the sheet calls every entry of a case."""
+    names = {name for model in models(Case) for name in model.model_fields}
+    called = {_label(name)[0] for name in names} | {_limit_name(name) for name in Limits.model_fields}
+    yield from (Text("surfaces.report.inputs", 0, as_term(words)) for words in sorted(called))
+
+
 def has_words(template: str) -> bool:
     """Tell whether a template has a word of its own, which a language must know."""
     return re.search(r"[^\W\d_]", re.sub(r"\{\w+\}", "", template)) is not None
@@ -113,7 +122,14 @@ def wanted() -> dict[str, list[str]]:
     texts = [text for file in sources() for text in sorted(of_module(file), key=lambda text: text.line)]
     found: dict[str, list[str]] = {}
     seen = set()
-    for text in [*texts, *words_of_enumerations(), *refusals(), *descriptions(), *of_the_forms()]:
+    for text in [
+        *texts,
+        *words_of_enumerations(),
+        *refusals(),
+        *descriptions(),
+        *of_the_forms(),
+        *of_the_entries(),
+    ]:
         if has_words(text.template) and text.template not in seen:
             seen.add(text.template)
             found.setdefault(text.module, []).append(text.template)

@@ -26,7 +26,9 @@ def _page_text(document: pdfium.PdfDocument, index: int) -> str:
 
 def squeeze(text: str) -> str:
     """Return text on single spaces, without the places where a line may end."""
-    return " ".join(text.replace("\u200b", "").replace("\ufffe", "-").replace("\u00a0", " ").split())
+    return " ".join(
+        text.replace("\u200b", "").replace("\ufffe", "-").replace("\x02", "-").replace("\u00a0", " ").split()
+    )
 
 
 def grey(pdf: bytes, scale: float = 2.0) -> np.ndarray:

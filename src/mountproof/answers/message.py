@@ -7,18 +7,35 @@ from __future__ import annotations
 
 from typing import Final, Literal, NamedTuple
 
-from mountproof.answers.result import Reason, Sheet, Verdict, Why
+from mountproof.answers.result import Sheet, Verdict, Why
 from mountproof.case.model import Case
 from mountproof.said import joined, say
 
 To = Literal["lab", "dentist"]
 
 
+class Part(NamedTuple):
+    """Paragraphs of a message, or the points of a list; never both."""
+
+    words: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+
+
 class Message(NamedTuple):
-    """A subject and the lines below it, ready to be copied."""
+    """A subject and the parts below it, ready to be copied."""
 
     subject: str
-    lines: tuple[str, ...]
+    parts: tuple[Part, ...]
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Return all below the subject line by line, with an empty one where another thought begins."""
+        lines: list[str] = []
+        for part in self.parts:
+            if lines and part.words:
+                lines.append("")
+            lines += [*part.words, *(say("- {what}", what=point) for point in part.points)]
+        return tuple(lines)
 
     def text(self) -> str:
         """Return all of it as one text, the subject first."""
@@ -40,34 +57,30 @@ def message(case: Case, sheet: Sheet, to: To = "lab") -> Message:
     answers = [sheet.answers[key] for key in _QUESTIONS if key in sheet.answers]
     if not answers:
         raise KeyError("the sheet answers neither the record nor the mounting")
-    lines = [say("Hello,") if to == "lab" else say("Dear colleague,"), ""]
-    lines.append(_about(case))
+    parts = [Part((say("Hello,") if to == "lab" else say("Dear colleague,"),))]
     found = sorted((r for a in answers for r in a.reasons if r.why in _WEIGHT), key=lambda r: _WEIGHT[r.why])[
         :_MOST
     ]
-    if (
-        any(a.verdict in (Verdict.DISAGREES, Verdict.DOUBTFUL, Verdict.CANNOT_TELL) for a in answers)
-        and found
-    ):
-        lines.append(say("This is what was measured, with the limit it is held against:"))
-        lines += [say("- {what}", what=_plain(r)) for r in found]
+    asking = (Verdict.DISAGREES, Verdict.DOUBTFUL, Verdict.CANNOT_TELL)
+    if found and any(a.verdict in asking for a in answers):
+        about = say("This is what was measured, with the limit it is held against:")
+        parts += [Part((_about(case), about)), Part(points=tuple(r.text for r in found))]
         asked = list(dict.fromkeys(n.reading for a in reversed(answers) for n in a.needs))[:2]
         if asked:
-            lines.append("")
-            lines.append(
+            request = (
                 say("So that we can go on, could you please send or repeat this:")
                 if to == "lab"
                 else say("So that the work can go on, could we please have this:")
             )
-            lines += [say("- {what}", what=a) for a in asked]
-        lines += [
-            "",
-            say("The measurement does not tell where the difference arose; it only tells its size."),
-        ]
+            parts += [Part((request,)), Part(points=tuple(asked))]
+        parts.append(
+            Part((say("The measurement does not tell where the difference arose; it only tells its size."),))
+        )
     else:
-        lines.append(say("Everything that was measured agrees within its limits. Nothing is asked of you."))
-    lines += ["", say("Thank you.")]
-    return Message(_subject(case, answers[-1].verdict), tuple(lines))
+        agreed = say("Everything that was measured agrees within its limits. Nothing is asked of you.")
+        parts.append(Part((_about(case), agreed)))
+    parts.append(Part((say("Thank you."),)))
+    return Message(_subject(case, answers[-1].verdict), tuple(parts))
 
 
 def _subject(case: Case, verdict: Verdict) -> str:
@@ -78,9 +91,5 @@ def _subject(case: Case, verdict: Verdict) -> str:
 
 def _about(case: Case) -> str:
     if case.date is None:
-        return say("this is about case {code}.", code=case.code)
-    return say("this is about case {code}, measured on {day}.", code=case.code, day=str(case.date))
-
-
-def _plain(reason: Reason) -> str:
-    return reason.text
+        return say("This is about case {code}.", code=case.code)
+    return say("This is about case {code}, measured on {day}.", code=case.code, day=str(case.date))

@@ -27,11 +27,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Lines under one title; ``intro`` goes before them."""
+    """Lines under one title; ``intro`` goes before them. ``prose``: the lines are paragraphs, not points of a list."""
 
     title: str
     lines: tuple[Line, ...]
     intro: str = ""
+    prose: bool = False
 
 
 @dataclass(frozen=True, slots=True)

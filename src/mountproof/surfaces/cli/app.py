@@ -114,13 +114,14 @@ def report(
         ),
     ] = None,
     store: StoreOption = None,
+    lang: Lang = "en",
     as_json: Json = False,
 ) -> None:
     """Write the sheet of a case as a PDF, to print, sign and file."""
-    with plain_errors(as_json):
+    with plain_errors(as_json, lang):
         from mountproof.surfaces.cli import work
 
-        raise typer.Exit(work.report(case, store, out, as_json))
+        raise typer.Exit(work.report(case, store, out, as_json, lang))
 
 
 @app.command(cls=Command, short_help="Write a neutral message about the mounting, to lab or dentist.")
@@ -145,7 +146,10 @@ def paper(
     case: CaseArgument,
     which: Annotated[
         str,
-        typer.Argument(metavar="PAPER", help="sheet, prescription, patient, before-cutting or message."),
+        typer.Argument(
+            metavar="PAPER",
+            help="prescription, patient, before-cutting or message. The case sheet itself: mountproof report.",
+        ),
     ],
     out: Annotated[
         Path | None,

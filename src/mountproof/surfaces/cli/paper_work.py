@@ -20,7 +20,6 @@ from mountproof.version import VERSION
 
 #: Every paper by name, with the questions that it asks (None: all).
 _ASKS: Final[dict[str, tuple[str, ...] | None]] = {
-    "sheet": None,
     **{name: made.asks for name, made in PAPERS.items()},
     "message": ("record", "mounting"),
 }
@@ -57,10 +56,8 @@ def paper(name: str, store: Path | None, which: str, out: Path | None, as_json: 
 
 def _made(which: str, case: Case, sheet: Sheet, language: str) -> tuple[bytes, tuple[str, ...]]:
     """Return the bytes of a paper, and the blank fields that keep it from being sent."""
-    from mountproof.surfaces.report import message_paper, paper_pdf, render_pdf
+    from mountproof.surfaces.report import message_paper, paper_pdf
 
-    if which == "sheet":
-        return render_pdf(sheet, case, version=VERSION, language=language), ()
     made = message_paper(message(case, sheet)) if which == "message" else PAPERS[which].make(case, sheet)
     blank = tuple(line.words for line in made.missing) if which == "prescription" else ()
     return paper_pdf(made, case, version=VERSION, language=language), blank

@@ -100,10 +100,10 @@ def answer(
     return _status(sheet)
 
 
-def _report(case: Case, sheet: Sheet, target: Path) -> Path:
+def _report(case: Case, sheet: Sheet, target: Path, language: str = ENGLISH) -> Path:
     from mountproof.surfaces.report import render_pdf, write_report
 
-    write_report(target, render_pdf(sheet, case, version=VERSION))
+    write_report(target, render_pdf(sheet, case, version=VERSION, language=language))
     return target
 
 
@@ -116,7 +116,7 @@ def where_of(listed: Listed | None) -> str:
     )
 
 
-def report(name: str, store: Path | None, out: Path | None, as_json: bool) -> int:
+def report(name: str, store: Path | None, out: Path | None, as_json: bool, language: str = ENGLISH) -> int:
     """Write the one-page sheet; return the exit status."""
     from mountproof.surfaces.report import check_writable
 
@@ -124,13 +124,13 @@ def report(name: str, store: Path | None, out: Path | None, as_json: bool) -> in
     folder = (case.folder or Path()) if listed is None else Path()
     target = out if out is not None else folder / f"{file_name(case.code)}.pdf"
     check_writable(target)
-    with on_stderr() as progress:
+    with on_stderr(language) as progress:
         sheet = answer_case(case, progress=progress)
-        _report(case, sheet, target)
+        _report(case, sheet, target, language)
     if as_json:
         print_json({"report": str(target), "status": _status(sheet)})
     else:
-        sys.stdout.write(f"The sheet is in {target}\n")
+        sys.stdout.write(render(say("The sheet is in {file}", file=str(target)), language) + "\n")
     return _status(sheet)
 
 

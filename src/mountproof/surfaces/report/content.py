@@ -10,8 +10,9 @@ from mountproof.answers.result import Answer, Quantity, Sheet, Table, Verdict, W
 from mountproof.answers.words import BY_KEY, CAUTIONS
 from mountproof.case.digest import scan_digests
 from mountproof.case.model import Case
+from mountproof.case.tooth_numbers import system_of
 from mountproof.faults import FaultError
-from mountproof.said import render, say, term
+from mountproof.said import render, rendered, say, term
 from mountproof.said.catalogue import ENGLISH
 from mountproof.surfaces.report import figures
 from mountproof.surfaces.report.inputs import Grid, all_inputs
@@ -96,9 +97,9 @@ def content(
         "pictures": None,
         "cautions": {
             "title": say("Before anybody acts on this"),
-            "columns": _halves(_cautions(answers), len),
+            "columns": _halves(_cautions(answers, language), len),
         },
-        "inputs": _inputs(sheet, case, answers, back=back, dense=dense, terse=terse),
+        "inputs": _inputs(sheet, case, answers, language, back=back, dense=dense, terse=terse),
         "foot": _foot(answers, version),
         "words": {
             "measure": say("Measure next:"),
@@ -215,15 +216,15 @@ def _table(table: Table, columns: int) -> dict[str, Any]:
     }
 
 
-def _cautions(answers: Iterable[Answer]) -> list[str]:
+def _cautions(answers: Iterable[Answer], language: str) -> list[str]:
     own = [caution for answer in answers for caution in answer.cautions]
-    return [clean(text) for text in dict.fromkeys([*CAUTIONS, *own])]
+    return [clean(text) for text in dict.fromkeys([*rendered(CAUTIONS, language), *own])]
 
 
 def _inputs(
-    sheet: Sheet, case: Case, answers: list[Answer], *, back: bool, dense: bool, terse: bool
+    sheet: Sheet, case: Case, answers: list[Answer], language: str, *, back: bool, dense: bool, terse: bool
 ) -> dict[str, Any]:
-    entered = all_inputs(case, close=dense)
+    entered = rendered(all_inputs(case, close=dense), language, numbering=system_of(case))
     lines = [{"title": line.title, "text": clean(line.text, at_most=20000)} for line in entered.lines]
     lines += _extra_lines(sheet, case, answers, terse=terse)
     return {

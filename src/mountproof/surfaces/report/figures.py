@@ -6,22 +6,27 @@ import math
 from dataclasses import replace
 
 from mountproof.answers.result import Quantity
-from mountproof.said import say
+from mountproof.said import figure, joined, say
 from mountproof.surfaces.wording import interval_text, number_text
 
 _UNKNOWN = say("unknown")
+
+
+def _signed(value: float, how: str) -> str:
+    """Write a number with a true minus sign; its exponent, where it has one, keeps the plain one."""
+    return joined("", ("−", figure(-value, how))) if value < 0.0 else figure(value, how)
 
 
 def plain(value: float) -> str:
     """Return an entered number as it was entered: no digits added, none lost (up to 12)."""
     if not math.isfinite(value):
         return _UNKNOWN
-    return f"{value:.12g}".replace("-", "−")
+    return _signed(value, ".12g")
 
 
 def entry(value: float) -> str:
     """Return one entry of a matrix: nine digits, a tenth of a nanometre at 100 mm."""
-    return f"{value:.9g}".replace("-", "−") if math.isfinite(value) else _UNKNOWN
+    return _signed(value, ".9g") if math.isfinite(value) else _UNKNOWN
 
 
 def size(quantity: Quantity) -> str:

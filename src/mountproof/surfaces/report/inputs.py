@@ -14,7 +14,7 @@ from pydantic import BaseModel
 
 from mountproof.case.model import Case
 from mountproof.case.numbers import Measured, Readings
-from mountproof.said import say
+from mountproof.said import capital, figure, joined, say, term
 from mountproof.surfaces.report import figures
 from mountproof.surfaces.report.steps import pours_text, procedure_text
 
@@ -144,14 +144,15 @@ def all_inputs(case: Case, *, close: bool = False) -> Inputs:
 
 
 def _marks(marks: Any, close: bool) -> tuple[list[Grid], list[Line]]:
-    grids = [*_readings("Distances between marks, mm", marks.readings_mm)]
-    lines = [Line("States", "; ".join(f"{name} {_state(state)}" for name, state in marks.states.items()))]
+    grids = [*_readings(say("Distances between marks, mm"), marks.readings_mm)]
+    states = [joined(" ", (name, _state(state))) for name, state in marks.states.items()]
+    lines = [Line(say("States"), joined("; ", states))]
     if marks.reseat_mm is not None:
-        title = "The same record taken off and put back, mm"
+        title = say("The same record taken off and put back, mm")
         if marks.reseat_record is not None:
             name = marks.reseat_record
-            title = f"{name if 'record' in name.casefold() else f'record {name}'} taken off and put back, mm"
-            title = title[:1].upper() + title[1:]
+            which = name if "record" in name.casefold() else say("record {name}", name=name)
+            title = capital(say("{record} taken off and put back, mm", record=which))
         again = list(_readings(title, marks.reseat_mm))
         if close:
             lines += [Line(grid.title, _in_line(grid)) for grid in again]
@@ -163,36 +164,37 @@ def _marks(marks: Any, close: bool) -> tuple[list[Grid], list[Line]]:
         for name in (next(iter(places.values())).__class__.model_fields if places else ())
         if name != "arch" and any(getattr(place, name) is not None for place in places.values())
     ]
-    columns = ("mark", "arch", *(_column(name) for name in fields))
+    columns = (say("mark"), say("arch"), *(_column(name) for name in fields))
     rows = tuple(
         (name, _text(place.arch), *(_or_dash(getattr(place, field)) for field in fields))
         for name, place in places.items()
     )
-    grids.append(Grid("Marks, from the hinge axis, mm", columns, rows))
-    lines.append(Line("Marks", "from the hinge axis; u and ± are standard uncertainties"))
+    grids.append(Grid(say("Marks, from the hinge axis, mm"), columns, rows))
+    lines.append(Line(say("Marks"), say("from the hinge axis; u and ± are standard uncertainties")))
     known = {"places", "states", "readings_mm", "reseat_mm", "reseat_record"}
     for name in type(marks).model_fields:
         if name not in known and not _nothing(getattr(marks, name)):
-            lines.append(Line(f"Marks, {_label(name)[0]}", _text(getattr(marks, name))))
+            title = say("Marks, {entry}", entry=_label(name)[0])
+            lines.append(Line(title, _text(getattr(marks, name))))
     return grids, lines
 
 
 def _in_line(grid: Grid) -> str:
-    return f"({' '.join(grid.columns[1:])}) " + "; ".join(" ".join(row) for row in grid.rows)
+    rows = joined("; ", [joined(" ", row) for row in grid.rows])
+    return joined("", ("(", joined(" ", grid.columns[1:]), ") ", rows))
 
 
 def _state(state: Any) -> str:
-    text = _text(state.kind)
-    if state.record is not None:
-        text += f" ({state.record})"
-    return text + (f", {state.note}" if state.note else "")
+    record = "" if state.record is None else f" ({state.record})"
+    note = f", {state.note}" if state.note else ""
+    return joined("", (_text(state.kind), record, note))
 
 
 def _readings(title: str, readings: Readings) -> Iterator[Grid]:
     values = [v for cell in readings.cells() for v in cell.values]
     decimals = figures.same_decimals(values, at_least=1)
     cells = {
-        (pair, state): "/".join(f"{v:.{decimals}f}" for v in readings.get(pair, state)) or "–"
+        (pair, state): joined("/", [figure(v, f".{decimals}f") for v in readings.get(pair, state)]) or "–"
         for pair in readings.rows
         for state in readings.states
     }
@@ -206,7 +208,8 @@ def _readings(title: str, readings: Readings) -> Iterator[Grid]:
         if columns and (state is None or used + width > _CHARACTERS_A_ROW):
             part += 1
             rows = tuple((pair, *(cells[pair, s] for s in columns)) for pair in readings.rows)
-            yield Grid(title + (", continued" if part > 1 else ""), ("pair", *columns), rows)
+            shown = say("{title}, continued", title=title) if part > 1 else title
+            yield Grid(shown, (say("pair"), *columns), rows)
             columns, used = [], 0
         if state is not None:
             columns.append(state)
@@ -220,12 +223,14 @@ def _limits(limits: Any, close: bool) -> str:
     for name in type(limits).model_fields:
         limit = getattr(limits, name)
         unit = "" if not limit.unit else f" {limit.unit}"
-        text = f"{_limit_name(name)} {figures.plain(limit.decent)}|{figures.plain(limit.redo)}{unit}"
+        ends = joined("|", (figures.plain(limit.decent), figures.plain(limit.redo)))
+        text = joined("", (_limit_name(name), " ", ends, unit))
         (assumed if limit == type(limits).model_fields[name].default else own).append(text)
-    parts = [] if not own else ["entered: " + "; ".join(own)]
+    parts = [] if not own else [say("entered: {limits}", limits=joined("; ", own))]
     if close and assumed:
-        assumed = [f"{len(assumed)} of the program's own, of the version below"]
-    return ". ".join([*parts, *([] if not assumed else ["assumed: " + "; ".join(assumed)])])
+        assumed = [say("{count} of the program's own, of the version below", count=len(assumed))]
+    told = [] if not assumed else [say("assumed: {limits}", limits=joined("; ", assumed))]
+    return joined(". ", [*parts, *told])
 
 
 #: Parts that are told in fewer words than their entries have, and in fewer still where space is short.
@@ -237,8 +242,7 @@ _IN_FEW_WORDS: dict[str, Callable[[Any, bool], str]] = {
 
 
 def _limit_name(name: str) -> str:
-    words = [_WORDS.get(word, word) for word in name.split("_")]
-    return " ".join(words)
+    return term(" ".join(_WORDS.get(word, word) for word in name.split("_")))
 
 
 def _nothing(value: object) -> bool:
@@ -252,12 +256,12 @@ def _or_dash(value: object) -> str:
 def _label(name: str) -> tuple[str, str]:
     """Split a field's name into words and unit."""
     if name in _WORDS:
-        return _WORDS[name], ""
+        return term(_WORDS[name]), ""
     for ending, unit in _UNITS:
         if name.endswith(ending):
             stem = name[: -len(ending)]
-            return _WORDS.get(stem, stem.replace("_", " ")), unit
-    return name.replace("_", " "), ""
+            return term(_WORDS.get(stem, stem.replace("_", " "))), unit
+    return term(name.replace("_", " ")), ""
 
 
 def _column(name: str) -> str:
@@ -272,9 +276,9 @@ def _entry(name: str, value: object) -> str:
     if name in _NAMELESS:
         return text
     nested = isinstance(value, BaseModel) and not isinstance(value, Measured | Readings)
-    return (
-        f"{label} ({text})" if nested or (isinstance(value, tuple) and _parts(value)) else f"{label} {text}"
-    )
+    if nested or (isinstance(value, tuple) and _parts(value)):
+        return joined("", (label, " (", text, ")"))
+    return joined(" ", (label, text))
 
 
 def _parts(value: tuple[Any, ...]) -> bool:
@@ -286,29 +290,28 @@ def _text(value: object, unit: str = "") -> str:
     after = "" if not unit else (unit if unit == "°" else f" {unit}")
     if isinstance(value, Measured):
         if value.u is None:
-            return f"{figures.plain(value.value)}{after}"
-        return f"{figures.plain(value.value)} ± {figures.plain(value.u)}{after}"
+            return joined("", (figures.plain(value.value), after))
+        return joined("", (figures.plain(value.value), " ± ", figures.plain(value.u), after))
     if isinstance(value, Readings):
-        return "; ".join(
-            f"{c.pair} {c.state} {'/'.join(map(figures.plain, c.values))}" for c in value.cells()
-        )
+        cells = ((c, joined("/", map(figures.plain, c.values))) for c in value.cells())
+        return joined("; ", [joined(" ", (cell.pair, cell.state, read)) for cell, read in cells])
     if isinstance(value, BaseModel):
         parts = [
-            f"{_label(name)[0]} no" if _is_no(value, name) else _entry(name, part)
+            say("{entry} no", entry=_label(name)[0]) if _is_no(value, name) else _entry(name, part)
             for name in type(value).model_fields
             if _is_no(value, name) or (not _nothing(part := getattr(value, name)) and _says_something(part))
         ]
-        return ", ".join(part for part in parts if part)
+        return joined(", ", [part for part in parts if part])
     if isinstance(value, Mapping):
-        return "; ".join(f"{key}: {_text(part)}" for key, part in value.items())
+        return joined("; ", [joined(": ", (key, _text(part))) for key, part in value.items()])
     if isinstance(value, tuple):
         return _sequence(value, after)
     if isinstance(value, Enum):
-        return str(value.value)
+        return term(str(value.value))
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return say("yes") if value else say("no")
     if isinstance(value, int | float):
-        return f"{figures.plain(float(value))}{after}"
+        return joined("", (figures.plain(float(value)), after))
     if isinstance(value, dt.time):
         return value.isoformat("seconds" if value.second else "minutes")
     return str(value)
@@ -331,9 +334,10 @@ def _is_no(part: BaseModel, name: str) -> bool:
 
 def _sequence(value: tuple[Any, ...], after: str) -> str:
     if all(isinstance(item, int | float) for item in value):
-        return " ".join(figures.entry(float(item)) for item in value) + after
+        return joined("", (joined(" ", [figures.entry(float(item)) for item in value]), after))
     if value == _IDENTITY:
-        return "identity"
+        return say("identity")
+    rows = [_text(item) for item in value]
     if all(isinstance(item, tuple) for item in value):
-        return "[" + " / ".join(_text(item) for item in value) + "]" + after
-    return "; ".join(_text(item) for item in value) + after
+        return joined("", ("[", joined(" / ", rows), "]", after))
+    return joined("", (joined("; ", rows), after))

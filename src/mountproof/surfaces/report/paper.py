@@ -42,10 +42,11 @@ def paper_pdf(paper: Paper, case: Case, *, version: str, language: str = ENGLISH
 
 def message_paper(message: Message) -> Paper:
     """Return the message to lab or dentist as a paper."""
-    lines = tuple(Line(line) for line in message.lines if line)
-    return Paper(
-        "message", message.subject, say("Measurement, limit and request; nothing else."), (Block("", lines),)
+    blocks = tuple(
+        Block("", tuple(map(Line, part.points or part.words)), prose=not part.points)
+        for part in message.parts
     )
+    return Paper("message", message.subject, say("Measurement, limit and request; nothing else."), blocks)
 
 
 def _data(paper: Paper, case: Case, version: str) -> dict[str, Any]:
@@ -80,9 +81,10 @@ def _block(block: Block) -> dict[str, Any]:
     return {
         "title": block.title,
         "intro": block.intro,
+        "prose": block.prose,
         "lines": [
             {
-                "words": capital(line.words),
+                "words": line.words if block.prose else capital(line.words),
                 "value": line.value,
                 "note": line.note,
                 "mark": _MARKS[line.stands],

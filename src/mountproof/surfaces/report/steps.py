@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from mountproof.answers.result import Gate
 from mountproof.case.model import Pour, Procedure, StepEntry
+from mountproof.said import joined, say, term
 from mountproof.surfaces.report import figures
 
 
@@ -28,19 +29,22 @@ def procedure_text(procedure: Procedure, close: bool = False) -> str:
         found.setdefault(_head(entry), []).append((name, entry))
     parts = [_group(head, steps, close) for head, steps in found.items()]
     if procedure.order:
-        parts.append(f"order: {', '.join(procedure.order)}")
-    return "; ".join(parts)
+        parts.append(say("order: {steps}", steps=", ".join(procedure.order)))
+    return joined("; ", parts)
 
 
 def _group(head: str, steps: list[tuple[str, StepEntry]], close: bool) -> str:
     listed = [(name, entry) for name, entry in steps if not (close and _plainly_met(entry))]
-    told = ", ".join(_step(name, entry) for name, entry in listed)
+    told = [_step(name, entry) for name, entry in listed]
     times = sorted(entry.at for _, entry in steps if entry.at is not None and (_plainly_met(entry)))
     count = len(steps) - len(listed)
     if count:
-        span = f" {_clock(times[0])} to {_clock(times[-1])}" if times else ""
-        told = f"{count} steps met{span}" + (f", {told}" if told else "")
-    return f"{head}: {told}" if head else told
+        met = say("{count} steps met", count=count)
+        if times:
+            ends = {"first": _clock(times[0]), "last": _clock(times[-1])}
+            met = say("{count} steps met {first} to {last}", count=count, **ends)
+        told.insert(0, met)
+    return joined(": ", [part for part in (head, joined(", ", told)) if part])
 
 
 def _plainly_met(entry: StepEntry) -> bool:
@@ -49,22 +53,23 @@ def _plainly_met(entry: StepEntry) -> bool:
 
 def _head(entry: StepEntry) -> str:
     day = "" if entry.at is None else f"{entry.at:%Y-%m-%d} {_offset(entry.at)}"
-    by = f"by {entry.by}" if entry.by else ""
-    return " ".join(part for part in (day, by) if part)
+    by = say("by {who}", who=entry.by) if entry.by else ""
+    return joined(" ", [part for part in (day, by) if part])
 
 
 def _step(name: str, entry: StepEntry) -> str:
     more = [
         f"“{entry.words}”" if entry.words else "",
-        entry.stage.value if entry.stage is not None else "",
-        {True: "a gate", False: "no gate", None: ""}[entry.gate],
-        "left out" if entry.left_out else "",
+        term(entry.stage.value) if entry.stage is not None else "",
+        {True: say("a gate"), False: say("no gate"), None: ""}[entry.gate],
+        say("left out") if entry.left_out else "",
         entry.note,
     ]
-    tail = ", ".join(part for part in more if part)
-    said = {True: " met", False: " not met", None: ""}[entry.met]
-    clock = "" if entry.at is None else f" {_clock(entry.at)}"
-    return f"{name.replace('_', ' ')}{said}{clock}" + (f" ({tail})" if tail else "")
+    tail = joined(", ", [part for part in more if part])
+    met = {True: say("met"), False: say("not met"), None: ""}[entry.met]
+    clock = "" if entry.at is None else _clock(entry.at)
+    close = joined("", ("(", tail, ")")) if tail else ""
+    return joined(" ", [part for part in (name.replace("_", " "), met, clock, close) if part])
 
 
 def pours_text(pours: Mapping[str, Pour], close: bool = False) -> str:
@@ -73,26 +78,28 @@ def pours_text(pours: Mapping[str, Pour], close: bool = False) -> str:
     for name, pour in pours.items():
         told.append(_pour(name, pour, before))
         before = pour.powder_met_water
-    return "; ".join(told)
+    return joined("; ", told)
 
 
 def _pour(name: str, pour: Pour, before: dt.datetime | None) -> str:
     begun = pour.powder_met_water
-    which = f"{pour.cast.value} {pour.number}"
-    head = name if name == which else f"{name} ({pour.cast.value} cast, pour {pour.number})"
+    cast = term(pour.cast.value)
+    head = joined(" ", (cast, pour.number))
+    if name != f"{pour.cast.value} {pour.number}":
+        head = say("{name} ({arch} cast, pour {number})", name=name, arch=cast, number=pour.number)
     ends = [pour.hands_off, pour.released]
     moments = [_moment(begun, before), *("–" if at is None else _moment(at, begun) for at in ends)]
-    parts = [f"{head}: {' / '.join(moments)}"]
+    parts = [joined(": ", (head, " / ".join(moments)))]
     for words, value, unit in (
-        ("mix", pour.mix_s, "s"),
-        ("work", pour.work_min, "min"),
-        ("set", pour.set_min, "min"),
-        ("release", pour.release_min, "min"),
+        (say("mix"), pour.mix_s, "s"),
+        (say("work"), pour.work_min, "min"),
+        (say("set"), pour.set_min, "min"),
+        (say("release"), pour.release_min, "min"),
     ):
         if value is not None:
-            parts.append(f"{words} {figures.plain(value)} {unit}")
-    parts += [part for part in (f"by {pour.by}" if pour.by else "", pour.note) if part]
-    return ", ".join(parts)
+            parts.append(joined(" ", (words, figures.plain(value), unit)))
+    parts += [part for part in (say("by {who}", who=pour.by) if pour.by else "", pour.note) if part]
+    return joined(", ", parts)
 
 
 def _moment(at: dt.datetime, before: dt.datetime | None) -> str:
