@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from answers import kestrel
@@ -119,9 +120,13 @@ def test_curves_behind_the_picture_rise_and_fall(told: Answer) -> None:
     curves = told.evidence.curves
     assert (told.evidence.pin_mm[:-1] > told.evidence.pin_mm[1:]).all()
     for one in curves:
-        assert (one.off_mm[1:] >= one.off_mm[:-1] - 1e-9).all()
-        assert (one.gap_mm[1:] <= one.gap_mm[:-1] + 1e-9).all()
-        assert not ((one.off_mm > 1e-6) & (one.gap_mm > 1e-6)).any()
+        for band, way in ((one.off_mm, 1.0), (one.area_mm2, 1.0), (one.volume_mm3, 1.0), (one.gap_mm, -1.0)):
+            for edge in band:
+                assert (way * np.diff(edge) >= -1e-9).all()
+            assert (band.low <= band.mid + 1e-12).all() and (band.mid <= band.high + 1e-12).all()
+        assert not ((one.off_mm.mid > 1e-6) & (one.gap_mm.mid > 1e-6)).any()
+    most = told.evidence.totals.off_mm
+    assert most.mid == pytest.approx(np.max([c.off_mm.mid for c in curves], axis=0))
 
 
 def test_the_bench_has_its_table_of_vertical_dimensions() -> None:

@@ -11,29 +11,14 @@ from mountproof.geometry.carry import from_covariance
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.poses import pose, rotation_z, transform
 from mountproof.geometry.surface import moved, prepare
-from mountproof.geometry.sweep import Sweep
 from mountproof.occlusion.change import (
-    blocked,
     carried_closing,
     carried_height,
+    crossing,
     height_closing,
-    needs,
     parts_of,
-    window,
 )
 from naive.bodies import ball, placed, turned
-
-
-def found(pairs: dict[tuple[int, int], float], angles=(0.0, 0.01, 0.02), radius=50.0) -> Sweep:
-    """A made-up sweep of pairs that meet at these closings: depth r (t - g), all at one radius, a unit of area."""
-    t = np.array(angles)
-    meets = np.array(list(pairs.values()))
-    deep = np.maximum(radius * (t - meets[:, None]), 0.0)
-    gap = np.maximum(radius * (meets[:, None] - t), 0.0)
-    up, low = np.array(list(pairs)).T
-    zero = np.zeros_like(deep)
-    inf = np.full(len(pairs), np.inf)
-    return Sweep(t, up, low, meets, deep, deep, zero, zero, zero, deep, zero, inf, gap, inf, gap)
 
 
 def test_an_overlap_is_shared_or_left_to_the_opponent() -> None:
@@ -46,40 +31,25 @@ def test_an_overlap_is_shared_or_left_to_the_opponent() -> None:
 
 
 @given(
-    share=st.sampled_from(["both", "upper", "lower"]), out=st.sets(st.sampled_from([14, 15, 16, 44, 45, 46]))
+    share=st.sampled_from(["both", "upper", "lower"]),
+    out=st.sets(st.sampled_from([16, 46])),
+    pair=st.sampled_from([(16, 46), (0, 46), (16, 0)]),
 )
-def test_what_comes_off_both_sums_up_to_the_overlap_unless_neither_may_be_reshaped(share, out) -> None:
-    swept = found({(16, 46): 0.0, (15, 45): 0.004, (14, 44): 0.015})
-    got = needs(swept, share, out)
-    stopped = {(u, w) for u, w, _ in blocked(swept, share, out)}
-    for n, pair in enumerate(zip(swept.upper_labels, swept.lower_labels, strict=True)):
-        total = sum(got.off_mm3[got.teeth.index(tooth)] for tooth in pair)
-        assert total == pytest.approx(0.0 if pair in stopped else swept.volume_mm3[n])
-        for tooth in out & set(pair):
-            assert not got.off_mm[got.teeth.index(tooth)].any()
+def test_both_parts_make_up_the_overlap_and_what_is_left_out_keeps_its_shape(share, out, pair) -> None:
+    parts = parts_of(*pair, share, out)
+    if parts is None:
+        return
+    assert sum(parts) == 1.0
+    for tooth, part in zip(pair, parts, strict=True):
+        assert part == 0.0 or (tooth != 0 and tooth not in out)
 
 
-def test_a_tooth_lacks_what_its_nearest_opponent_leaves_open() -> None:
-    got = needs(found({(16, 46): 0.012, (16, 47): 0.018}))
-    assert got.add_mm[got.teeth.index(16)] == pytest.approx([0.6, 0.1, 0.0])
-    assert got.add_mm[got.teeth.index(47)] == pytest.approx([0.9, 0.4, 0.0])
-
-
-def test_budgets_bound_the_closing_and_without_any_nothing_is_claimed() -> None:
-    got = needs(found({(16, 46): 0.002, (15, 45): 0.006, (11, 41): 0.030}))
-    free = window(got, {})
-    assert (free.least.tooth, free.most.tooth) == (0, 0) and free.open
-    # half of 50 (t - 0.002) is 0.1 at t = 0.006; half of 50 (t - 0.006) is 0.3 at 0.018
-    bound = window(got, {16: 0.1, 45: 0.3})
-    assert bound.most.tooth == 16
-    assert bound.most.closing_rad == pytest.approx(
-        0.006, abs=2.1e-3
-    )  # straight between the angles of the sweep
-    # 50 (0.030 - t) is 1.25 at t = 0.005
-    both = window(got, {16: 0.1}, {11: 1.25})
-    assert both.least.tooth == 11
-    assert both.least.closing_rad == pytest.approx(0.005)
-    assert both.open and not window(got, {16: 0.1}, {11: 0.6}).open
+def test_a_curve_passes_a_level_where_it_does() -> None:
+    angles, rising = np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.0, 3.0])
+    assert crossing(angles, rising, 1.5) == pytest.approx(1.5)
+    assert crossing(angles, rising, 0.0) == pytest.approx(1.0)
+    assert crossing(angles, rising + 1.0, 0.5) == 0.0
+    assert crossing(angles, rising, 4.0) == np.inf and crossing(angles, rising, 3.0) == 2.0
 
 
 @given(closing=st.floats(-0.03, 0.06), up=st.floats(-2, 2), ahead=st.floats(-2, 2))

@@ -9,7 +9,16 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from mountproof.answers.picture_data import ChangeCurve, ChangeEvidence, SpaceChart, SpaceTooth
+from mountproof.answers.picture_data import (
+    Band,
+    ChangeCurve,
+    ChangeEvidence,
+    ChangeLimit,
+    ChangeTotals,
+    ChangeWindow,
+    SpaceChart,
+    SpaceTooth,
+)
 from mountproof.answers.result import Answer, Verdict
 from mountproof.said import figure, say
 from mountproof.surfaces.pictures.gallery import PICTURED, gallery
@@ -44,24 +53,40 @@ def made(*, by_mip: bool = True, near: bool = False, hole: bool = False) -> Chan
     for k, (up, low) in enumerate(PAIRS):
         joins = 0.1 * k if k < 9 else 1.3 + 0.1 * k
         off, gap = 0.5 * np.maximum(closed - joins, 0.0), 0.7 * np.maximum(joins - closed, 0.0)
-        curves.append(ChangeCurve(up, low, off, gap, off, 0.05, 0.1, hole and k == 0))
+        wide = [band(v) for v in (off, 20.0 * off, off**2, gap, 4.0 * gap)]
+        curves.append(ChangeCurve(up, low, *wide, hole and k == 0))
     stands = (
         (say("first contact in CR"), 1.2),
         (say("height of MIP"), 0.0),
         (say("front teeth meet"), -0.01 if near else -0.15),
     )
-    return ChangeEvidence(pin, tuple(curves), stands, True, by_mip)
+    totals = ChangeTotals(band(9.0 * closed**2), band(11.0 - 7.0 * closed), band(closed), band(1.4 - closed))
+    floor, ceiling = (ChangeLimit(mm, mm - 0.2, mm + 0.2, "why") for mm in (0.1, 0.8))
+    window = ChangeWindow(floor, ceiling, 0.4) if near else None
+    return ChangeEvidence(pin, tuple(curves), stands, True, by_mip, totals, window)
+
+
+def band(values: np.ndarray) -> Band:
+    return Band(values, np.maximum(values - 0.1, 0.0), values + 0.1)
+
+
+def plates_of(found: ChangeEvidence, language: str = "en") -> tuple[Plate, ...]:
+    return gallery(Answer("change", "q", "h", Verdict.CANNOT_TELL, evidence=found), SAID[language], str)
 
 
 def plate_of(found: ChangeEvidence, language: str = "en") -> Plate:
-    (plate,) = gallery(Answer("change", "q", "h", Verdict.CANNOT_TELL, evidence=found), SAID[language], str)
-    return plate
+    return plates_of(found, language)[0]
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
 @pytest.mark.parametrize("near", [False, True])
 def test_every_word_lies_inside_and_on_no_other(language: str, near: bool) -> None:
-    plate = plate_of(made(near=near, hole=near, by_mip=not near), language)
+    for plate in plates_of(made(near=near, hole=near, by_mip=not near), language):
+        words_keep_apart(plate)
+    assert "change" in PICTURED
+
+
+def words_keep_apart(plate: Plate) -> None:
     boxes = [(m.text, word_box((m.x, m.y), m.text, m.size, m.anchor)) for m in plate.marks if m.text]
     for text, box in boxes:
         assert box[0] >= -4.0 and box[2] <= plate.width + 4.0, (text, box)
@@ -69,7 +94,23 @@ def test_every_word_lies_inside_and_on_no_other(language: str, near: bool) -> No
     for (one, a), (other, b) in combinations(boxes, 2):
         assert not meet(a, b), (one, other)
     assert plate_svg(plate).startswith(b"<svg")
-    assert "change" in PICTURED
+
+
+def test_each_pair_has_its_row_of_bands_and_the_limits_are_hatched() -> None:
+    _, rows, totals = plates_of(made(near=True, hole=True))
+    names = [m.text for m in rows.marks if " / " in m.text]
+    assert len(names) == 12 and names[0] == "17 / 47 *"
+    # four charts a pair; nothing is drawn where nothing comes off, or nothing is open
+    assert sum(m.look == "stroke" for m in rows.marks) == 12 * 4 - 3 * 3 - 1 + 1
+    assert len(rows.table.rows) == 3 * len(PAIRS) and "(" in rows.table.rows[0][2]
+    assert sum(m.look == "dashes" for m in totals.marks) == 2 + 1
+    assert (
+        sum(m.look == "open" for m in totals.marks) == 2 + 1
+    )  # the least change, in both fields and in the key
+    _, _, free = plates_of(made())
+    assert not any(m.look == "open" for m in free.marks)
+    assert sum(m.look == "faint" for m in free.marks) < sum(m.look == "faint" for m in totals.marks)
+    assert [row[0] for row in totals.table.rows] == [row[0] for row in free.table.rows]
 
 
 def test_lines_end_where_the_numbers_say() -> None:
@@ -78,7 +119,7 @@ def test_lines_end_where_the_numbers_say() -> None:
     drawn = [m.d for m in plate.marks if m.look == "stroke"]
     ends = [tuple(map(float, re.findall(r"[\d.]+", d)[-2:])) for d in drawn if d.count("L") == 14]
     assert len(ends) == 8 + 3  # the ninth pair that overlaps is in the table only
-    deepest = sorted(float(c.off_mm[-1]) for c in found.curves if c.off_mm[-1] > 0.0)[::-1][:8]
+    deepest = sorted(float(c.off_mm.mid[-1]) for c in found.curves if c.off_mm.mid[-1] > 0.0)[::-1][:8]
     heights = sorted(y for _, y in ends[:8])
     bottom = max(y for y in (float(re.findall(r"[\d.]+", d)[1]) for d in drawn[:8]))
     scale = (bottom - heights[0]) / deepest[0]

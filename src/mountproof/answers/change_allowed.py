@@ -22,11 +22,15 @@ _EVERY: Final = tuple(10 * quadrant + n for quadrant in range(1, 9) for n in ran
 
 
 class Allowed(NamedTuple):
-    """What a change may touch: ``kept`` teeth (ISO 3950) with the reason, and ``budget_mm`` of what may come off, by tooth."""
+    """What a change may touch: ``kept`` teeth (ISO 3950) with the reason, and limits by tooth.
+
+    ``budget_mm``: what may come off, across the surface; ``on_mm``: what may be added, along closure.
+    """
 
     share: Share
     kept: Mapping[int, str]
     budget_mm: Mapping[int, float]
+    on_mm: Mapping[int, float]
 
     def kept_words(self, case: Case) -> str:
         """Return the teeth that keep their shape, each with its reason."""
@@ -49,7 +53,9 @@ def allowed(case: Case) -> Allowed:
     budgets = {} if most is None else dict.fromkeys(_EVERY, most)
     budgets |= {iso(case, t): one.most_mm for one in change.budgets for t in one.teeth}
     share: Share = "both" if change.reshape is None else change.reshape.value
-    return Allowed(share, kept, budgets)
+    on = {} if change.most_on_mm is None else dict.fromkeys(_EVERY, change.most_on_mm)
+    on |= {iso(case, t): b.most_on_mm for b in change.budgets if b.most_on_mm is not None for t in b.teeth}
+    return Allowed(share, kept, budgets, on)
 
 
 def keeps(allow: Allowed, teeth: tuple[int, ...]) -> Allowed:

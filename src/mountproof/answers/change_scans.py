@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +9,8 @@ import numpy as np
 from mountproof.answers.bench_inputs import pin_input
 from mountproof.answers.change_allowed import allowed, end_of, keeps, kept_table, own_stand
 from mountproof.answers.change_bench import by_lengths, vertical_tables
+from mountproof.answers.change_curves import change_evidence
+from mountproof.answers.change_limits import within_limits
 from mountproof.answers.change_space import space_says
 from mountproof.answers.change_space_scans import scan_space
 from mountproof.answers.change_stands import Heights, Stand, heights_of
@@ -26,13 +27,11 @@ from mountproof.answers.change_swept import (
 from mountproof.answers.change_tables import height_table, order_table, pair_table
 from mountproof.answers.change_trial import trial
 from mountproof.answers.ledger import Ledger
-from mountproof.answers.picture_data import ChangeCurve, ChangeEvidence
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Answer, Quantity, Verdict, Why
 from mountproof.answers.scanned_contacts import Closed
 from mountproof.case.model import Case
 from mountproof.geometry.carry import Carried, exact
-from mountproof.geometry.poses import Array
 from mountproof.said import capital, joined, say
 
 
@@ -64,6 +63,7 @@ def scanned_change(
     kept = kept_table(case, allow)
     if kept is not None:
         ledger.tables.append(kept)
+    window = within_limits(case, ledger, found, target, allow)
     trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
     if case.instrument is None:
@@ -74,7 +74,8 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space))
+    evidence = change_evidence(found, target)._replace(window=window, space=space)
+    return ledger.answer(headline, evidence=evidence)
 
 
 def _trust(mounting: Answer, ledger: Ledger) -> None:
@@ -176,7 +177,7 @@ def _needs(case: Case, ledger: Ledger, heights: Heights, mounting: Answer) -> No
             "Depths are of both teeth of a pair together; who is reshaped, and how far, is the clinician's choice."
         )
     )
-    if not case.change.budgets and case.change.most_off_mm is None:
+    if not (case.change.budgets or case.change.most_off_mm or case.change.most_on_mm):
         ledger.notes.append(say("No depth budget was entered: no limit of any tooth is claimed."))
 
 
@@ -218,18 +219,3 @@ def _lose(case: Case, found: Swept, target: Stand, deep: list[Pair]) -> str:
         "{count} pairs of teeth lose up to {most:.2f} mm together, most at {pair}",
         count=len(deep), most=most, pair=pair_words(case, deep[0]),
     )  # fmt: skip
-
-
-def _evidence(found: Swept, target: Stand) -> ChangeEvidence:
-    """Curves over the pin: what comes off across the surface, and what is left open along closure, pair by pair."""
-    pin = np.array([found.heights.pin_mm(a) for a in found.sweep.angles_rad])
-    curves = []
-    for pair in found.pairs:
-        u = pair.off(target.closing).u
-        off: Array = found.sweep.normal_mm[pair.row]
-        curves.append(
-            ChangeCurve(pair.upper, pair.lower, off, found.sweep.gap_mm[pair.row], found.sweep.volume_mm3[pair.row],
-                        u * pair.rise, u, float(found.sweep.unknown_rad[pair.row]) < math.inf)
-        )  # fmt: skip
-    stands = tuple((s.words, found.heights.pin_mm(s.closing.value)) for s in found.heights.stands)
-    return ChangeEvidence(pin, tuple(curves), stands, found.heights.pin is not None, found.heights.by_mip)

@@ -68,7 +68,7 @@ def height_table(case: Case, found: Swept) -> Table:
 
 def pair_table(case: Case, found: Swept, target: Stand) -> Table:
     """Return every pair at one height: what comes off it, or what it lacks."""
-    at = found.at.get(target.key, len(found.sweep.angles_rad) - 1)
+    at = found.column(target)
     rows = []
     ordered = sorted(found.pairs, key=lambda p: -p.off(target.closing).value)
     told: set[int] = set()

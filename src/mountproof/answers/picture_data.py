@@ -189,21 +189,58 @@ class DoubtEvidence(NamedTuple):
     limits_line: str
 
 
-class ChangeCurve(NamedTuple):
-    """One pair of teeth over the heights of a sweep (k): what comes off across the surface, what is open along closure.
+class Band(NamedTuple):
+    """A number over the heights of a sweep, (k,), with the ends of its 95 % interval, (k,) each."""
 
-    ``off_mm``, ``gap_mm``, ``volume_mm3`` (k,); ``off_u``, ``gap_u``: standard uncertainty of either, mm; ``at_hole``: a
-    hole may hide more.
+    mid: Array
+    low: Array
+    high: Array
+
+
+class ChangeCurve(NamedTuple):
+    """One pair of teeth over the heights of a sweep: what comes off and what stays open.
+
+    ``off_mm`` across the surface, both teeth together; ``area_mm2`` of the upper; ``volume_mm3``; ``gap_mm`` along closure;
+    ``fill_mm3`` over the place that meets first. ``at_hole``: a hole may hide more.
     """
 
     upper: int
     lower: int
-    off_mm: Array
-    gap_mm: Array
-    volume_mm3: Array
-    off_u: float
-    gap_u: float
+    off_mm: Band
+    area_mm2: Band
+    volume_mm3: Band
+    gap_mm: Band
+    fill_mm3: Band
     at_hole: bool
+
+
+class ChangeTotals(NamedTuple):
+    """All pairs of teeth together over the heights: volumes that come off and that are added, and the most of either, mm."""
+
+    off_mm3: Band
+    on_mm3: Band
+    off_mm: Band
+    on_mm: Band
+
+
+class ChangeLimit(NamedTuple):
+    """One end of the heights inside the clinician's limits: the pin there (mm), its 95 % ends, and why it ends there."""
+
+    pin_mm: float
+    low_mm: float
+    high_mm: float
+    words: str
+
+
+class ChangeWindow(NamedTuple):
+    """Heights inside the limits: not lower than ``floor`` (what comes off), not higher than ``ceiling`` (what is added).
+
+    None: no limit on that side. ``least``: pin (mm) inside them at which the least volume comes off and is added in all.
+    """
+
+    floor: ChangeLimit | None
+    ceiling: ChangeLimit | None
+    least_mm: float | None
 
 
 #: Space that lacks no more than this lacks nothing: as near as an opening is found (mm).
@@ -222,6 +259,8 @@ class ChangeEvidence(NamedTuple):
     stands: tuple[tuple[str, float], ...]
     at_pin: bool
     by_mip: bool
+    totals: ChangeTotals
+    window: ChangeWindow | None = None
     space: SpaceChart | None = None
 
 

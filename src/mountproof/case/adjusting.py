@@ -34,6 +34,13 @@ class Budget(Part):
     most_mm: Number = Field(
         ge=0, le=5, description="most that may come off each of them, across the surface", examples=[0.3]
     )
+    most_on_mm: Number | None = Field(
+        default=None,
+        ge=0,
+        le=5,
+        description="most that may be added to each of them, along closure",
+        examples=[0.5],
+    )
 
 
 class Excluded(Part):
@@ -128,4 +135,11 @@ class Change(Part):
         le=5,
         description="most that may come off any tooth without a budget of its own, across the surface",
         examples=[0.4],
+    )
+    most_on_mm: Number | None = Field(
+        default=None,
+        ge=0,
+        le=5,
+        description="most that may be added to any tooth without a budget of its own, along closure",
+        examples=[0.6],
     )

@@ -7,8 +7,8 @@ Derivation: docs/theory/change.md. Angles are closings about the hinge (rad) fro
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
-from typing import Final, Literal, NamedTuple
+from collections.abc import Collection
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,47 +16,11 @@ from numpy.typing import NDArray
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.contact import Contact
 from mountproof.geometry.poses import Array, point_jacobian, transform
-from mountproof.geometry.sweep import Sweep
 
 Floats = NDArray[np.float64]
 #: Whose teeth are reshaped where two overlap.
 Share = Literal["both", "upper", "lower"]
 _PARTS: Final[dict[str, tuple[float, float]]] = {"both": (0.5, 0.5), "upper": (1.0, 0.0), "lower": (0.0, 1.0)}
-
-
-class Needs(NamedTuple):
-    """What n teeth need at k closings: ``off_mm`` (n, k) comes off across the surface, ``off_mm3`` as volume.
-
-    ``add_mm`` (n, k): height to be added along closure until the tooth meets its nearest opponent, NaN where nothing
-    opposes it, and ``add_mm3`` over its patch; ``unknown_rad`` (n,): closing from which on a hole may hide more.
-    """
-
-    angles_rad: Floats
-    teeth: tuple[int, ...]
-    off_mm: Floats
-    off_mm3: Floats
-    add_mm: Floats
-    add_mm3: Floats
-    unknown_rad: Floats
-
-
-class Bound(NamedTuple):
-    """A closing (rad) at which a limit of one tooth is reached; ``tooth`` 0 where no tooth sets it."""
-
-    closing_rad: float
-    tooth: int
-
-
-class Window(NamedTuple):
-    """The closings within the limits: no farther than ``most`` (what comes off), at least as far as ``least`` (what is added)."""
-
-    least: Bound
-    most: Bound
-
-    @property
-    def open(self) -> bool:
-        """Whether any closing lies within both."""
-        return self.least.closing_rad <= self.most.closing_rad
 
 
 def parts_of(
@@ -74,66 +38,11 @@ def parts_of(
     return None if up + low == 0.0 else (up, low)
 
 
-def needs(found: Sweep, share: Share = "both", excluded: Collection[int] = ()) -> Needs:
-    """Return what every tooth needs, from the overlaps of all pairs.
+def crossing(angles: Floats, rising: Floats, level: float) -> float:
+    """Return the angle at which a curve that never falls passes a level; the last angle (or infinity) where it does not.
 
-    Depths are the greatest over a tooth's opponents, volumes their sum. Pairs of which neither tooth may be reshaped
-    are left out: see ``blocked``.
+    ``angles`` (k,) rising, rad; ``rising`` (k,): the curve, straight between them; ``level`` in its unit.
     """
-    teeth = sorted({*found.upper_labels.tolist(), *found.lower_labels.tolist()} - {0})
-    row = {tooth: n for n, tooth in enumerate(teeth)}
-    shape = (len(teeth), len(found.angles_rad))
-    off, volume = np.zeros(shape), np.zeros(shape)
-    add, fill = np.full(shape, np.nan), np.full(shape, np.nan)
-    least, unknown = np.full(len(teeth), np.inf), np.full(len(teeth), np.inf)
-    for p, pair in enumerate(zip(found.upper_labels.tolist(), found.lower_labels.tolist(), strict=True)):
-        parts = parts_of(*pair, share, excluded) or (0.0, 0.0)
-        for tooth, part in zip(pair, parts, strict=True):
-            if tooth == 0:
-                continue
-            n = row[tooth]
-            off[n] = np.maximum(off[n], part * found.normal_mm[p])
-            volume[n] += part * found.volume_mm3[p]
-            unknown[n] = min(unknown[n], float(found.unknown_rad[p]))
-            if found.least_rad[p] < least[n] and 0 not in pair:
-                least[n], add[n], fill[n] = found.least_rad[p], found.gap_mm[p], found.fill_mm3[p]
-    return Needs(found.angles_rad, tuple(teeth), off, volume, add, fill, unknown)
-
-
-def blocked(found: Sweep, share: Share, excluded: Collection[int]) -> tuple[tuple[int, int, float], ...]:
-    """Return the pairs (upper, lower, closing at which they meet) that stop closing since neither may be reshaped."""
-    pairs = zip(
-        found.upper_labels.tolist(), found.lower_labels.tolist(), found.least_rad.tolist(), strict=True
-    )
-    stop = [(u, w, t) for u, w, t in pairs if math.isfinite(t) and parts_of(u, w, share, excluded) is None]
-    return tuple(sorted(stop, key=lambda one: one[2]))
-
-
-def window(
-    wanted: Needs, off_budget_mm: Mapping[int, float], add_budget_mm: Mapping[int, float] | None = None
-) -> Window:
-    """Return the closings at which no tooth goes beyond its own budget, of what may come off and of what may be added.
-
-    Budgets are the clinician's, tooth by tooth; a tooth without one sets no bound, and without any nothing is claimed: the
-    window is then the whole sweep. Between the angles of the sweep depths and gaps run straight (they are linear
-    in the closing but for where the deepest place changes).
-    """
-    first, last = float(wanted.angles_rad[0]), float(wanted.angles_rad[-1])
-    most, least = Bound(last, 0), Bound(first, 0)
-    for n, tooth in enumerate(wanted.teeth):
-        if tooth in off_budget_mm:
-            reached = _crossing(wanted.angles_rad, wanted.off_mm[n], off_budget_mm[tooth])
-            if reached < most.closing_rad:
-                most = Bound(reached, tooth)
-        if add_budget_mm is not None and tooth in add_budget_mm and np.isfinite(wanted.add_mm[n, 0]):
-            reached = _crossing(wanted.angles_rad, -wanted.add_mm[n], -add_budget_mm[tooth])
-            if reached > least.closing_rad:
-                least = Bound(reached, tooth)
-    return Window(least, most)
-
-
-def _crossing(angles: Floats, rising: Floats, level: float) -> float:
-    """Return the angle at which a curve that never falls passes a level; the last angle (or infinity) where it does not."""
     beyond = np.flatnonzero(rising > level)
     if not len(beyond):
         return float(angles[-1]) if rising[-1] >= level else math.inf

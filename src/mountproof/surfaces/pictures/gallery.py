@@ -18,6 +18,7 @@ from mountproof.surfaces.pictures.budgets import budgets_plate
 from mountproof.surfaces.pictures.causes import causes_plate
 from mountproof.surfaces.pictures.chance_cast import cast_plate
 from mountproof.surfaces.pictures.chances import chance_plate
+from mountproof.surfaces.pictures.changes import pairs_plate, totals_plate
 from mountproof.surfaces.pictures.foils import foil_plate
 from mountproof.surfaces.pictures.gaps import gap_plate
 from mountproof.surfaces.pictures.plate import Plate, Speak, Tooth
@@ -58,7 +59,8 @@ def gallery(
         return (*card, *(travel_plate(one, speak, tooth) for one in found.travels))
     if isinstance(found, ChangeEvidence):
         space = () if found.space is None else space_plates(found.space, speak, tooth)
-        return (tradeoff_plate(found, speak, tooth), *space)
+        curves = (pairs_plate(found, speak, tooth), totals_plate(found, speak)) if found.curves else ()
+        return (tradeoff_plate(found, speak, tooth), *curves, *space)
     if isinstance(found, SpaceChart):
         return space_plates(found, speak, tooth)
     if isinstance(found, DoubtEvidence):

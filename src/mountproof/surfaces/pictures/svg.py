@@ -28,6 +28,8 @@ _LOOKS = {
     "hollowlines": f'fill="none" stroke="{_BAR}" stroke-width="1"',
     "stroke": f'fill="none" stroke="{_INK}" stroke-width="1.4"',
     "strokeup": f'fill="none" stroke="{_INK}" stroke-width="2"',
+    "dashes": f'fill="none" stroke="{_INK}" stroke-width="2" stroke-dasharray="7 4"',
+    "spread": f'fill="{_BAR}" fill-opacity="0.22" stroke="none"',
     "edge": f'fill="none" stroke="{_QUIET}" stroke-width="1"',
     "outline": f'fill="none" stroke="{_QUIET}" stroke-width="0.6"',
     "contour": f'fill="none" stroke="{_INK}" stroke-width="0.5"',

@@ -6,9 +6,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from mountproof.answers.picture_data import ChangeCurve, ChangeEvidence
-from mountproof.answers.result import K95
-from mountproof.geometry.poses import Array
+from mountproof.answers.picture_data import Band, ChangeCurve, ChangeEvidence
 from mountproof.said import figure, say
 from mountproof.surfaces.pictures.plate import SMALL, WIDTH, XY, Grid, Plate, Speak, Tooth, key
 
@@ -26,11 +24,11 @@ _CLOSE = 24.0
 def tradeoff_plate(found: ChangeEvidence, speak: Speak, tooth: Tooth = str) -> Plate:
     """Return the picture of the trade-off, and its table at the heights that are told."""
     at = int(np.argmin(np.abs(found.pin_mm))) if found.by_mip else len(found.pin_mm) - 1
-    off = sorted((c for c in found.curves if c.off_mm[at] > 0.0), key=lambda c: -float(c.off_mm[at]))
-    still = sorted((c for c in found.curves if c.gap_mm[at] > 0.0), key=lambda c: float(c.gap_mm[at]))
+    off = sorted((c for c in found.curves if c.off_mm.mid[at] > 0.0), key=lambda c: -float(c.off_mm.mid[at]))
+    still = sorted((c for c in found.curves if c.gap_mm.mid[at] > 0.0), key=lambda c: float(c.gap_mm.mid[at]))
     plate = Plate("tradeoff", speak(say("What comes off and what stays open, over the vertical dimension")),
                   speak(_alt(off, at, tooth)), _table(found, speak, tooth))  # fmt: skip
-    fields: list[tuple[Sequence[ChangeCurve], Callable[[ChangeCurve], Array], str]] = [
+    fields: list[tuple[Sequence[ChangeCurve], Callable[[ChangeCurve], Band], str]] = [
         (off[:_MOST], lambda c: c.off_mm, say("comes off, mm across the surface, both teeth")),
         (still[:_MOST], lambda c: c.gap_mm, say("stays open, mm along closure")),
     ]
@@ -69,14 +67,14 @@ def _field(
     plate: Plate,
     found: ChangeEvidence,
     curves: Sequence[ChangeCurve],
-    values: Callable[[ChangeCurve], Array],
+    values: Callable[[ChangeCurve], Band],
     top: float,
     speak: Speak,
     tooth: Tooth,
 ) -> float:
     bottom = top + _HIGH
     first, last = float(found.pin_mm[0]), float(found.pin_mm[-1])
-    highest = max(float(values(c).max()) for c in curves)
+    highest = max(float(values(c).mid.max()) for c in curves)
 
     def x(pin: float) -> float:
         return _LEFT + (_RIGHT - _LEFT) * (first - pin) / (first - last)
@@ -107,15 +105,14 @@ def _field(
             anchor="middle",
         )
     lead = curves[0]
-    u = K95 * (lead.off_u if values(lead) is lead.off_mm else lead.gap_u)
-    for sign in (-1.0, 1.0):
-        edge = np.maximum(values(lead) + sign * u, 0.0)
+    for edge in (values(lead).low, values(lead).high):
         plate.line([(x(float(p)), y(float(v))) for p, v in zip(found.pin_mm, edge, strict=True)], "doubt")
     for curve in curves:
         plate.line(
-            [(x(float(p)), y(float(v))) for p, v in zip(found.pin_mm, values(curve), strict=True)], "stroke"
+            [(x(float(p)), y(float(v))) for p, v in zip(found.pin_mm, values(curve).mid, strict=True)],
+            "stroke",
         )
-    _names(plate, [(y(float(values(c)[-1])), _name(c, tooth)) for c in curves], top, bottom)
+    _names(plate, [(y(float(values(c).mid[-1])), _name(c, tooth)) for c in curves], top, bottom)
     return bottom
 
 
@@ -145,7 +142,7 @@ def _alt(off: Sequence[ChangeCurve], at: int, tooth: Tooth) -> str:
     return say(
         "Pairs of teeth that overlap at the height in question: {count}. Most comes off at {pair}, {mm:.2f} mm. The table "
         "has all of them.",
-        count=len(off), pair=_name(off[0], tooth), mm=float(off[0].off_mm[at]),
+        count=len(off), pair=_name(off[0], tooth), mm=float(off[0].off_mm.mid[at]),
     )  # fmt: skip
 
 
@@ -158,7 +155,9 @@ def _table(found: ChangeEvidence, speak: Speak, tooth: Tooth) -> Grid:
     for curve in found.curves:
         cells = []
         for _, pin in inside:
-            off, gap = (float(np.interp(-pin, -found.pin_mm, v)) for v in (curve.off_mm, curve.gap_mm))
+            off, gap = (
+                float(np.interp(-pin, -found.pin_mm, v)) for v in (curve.off_mm.mid, curve.gap_mm.mid)
+            )
             cells.append(speak(say("{mm:.2f} off", mm=off) if off > 0.0 else say("{mm:.2f} open", mm=gap)))
         rows.append((_name(curve, tooth), *cells))
     return Grid(

@@ -197,6 +197,8 @@ _LABELS: dict[str, str] = {
     "proof.other_cases_alike": term("of them off in the same way"),
     "attempts.*.kept": term("stands now"),
     "attempts.*.why": term("why"),
+    "most_off_mm": term("most to come off"),
+    "most_on_mm": term("most to be added"),
     "followups": term("afterwards in the mouth"),
     "followups.*.delivered": term("delivered"),
     "followups.*.minutes": term("minutes adjusted"),
