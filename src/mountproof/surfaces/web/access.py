@@ -13,6 +13,7 @@ import logging
 import math
 from contextlib import suppress
 
+from anyio import BrokenResourceError
 from fastapi import Request
 from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -27,6 +28,16 @@ from mountproof.surfaces.web.faulty import broken, faults_response
 _LOG = logging.getLogger("mountproof.web")
 #: How often a request that lasts looks whether its device may still come in: another program may have revoked it.
 _LOOK_S = 3.0
+
+
+def _stream_closed(error: BaseException) -> bool:
+    """Tell whether an error only says that a flow of events was sent on after its reader had gone.
+
+    The library that keeps such flows alive may be about to pass on the last event when its end is torn down.
+    """
+    if isinstance(error, BaseExceptionGroup):
+        return all(_stream_closed(one) for one in error.exceptions)
+    return isinstance(error, BrokenResourceError)
 
 
 class Access:
@@ -67,6 +78,8 @@ class Access:
         except Unwelcome:
             raise Refused(faults.UNPAIRED, 401) from None
         except Exception as error:
+            if answer.started and _stream_closed(error):
+                return
             _LOG.error("the program itself went wrong", exc_info=error)
             if not answer.started and body.stopped is None:
                 await broken(Request(scope, body), error)(scope, body, answer)
