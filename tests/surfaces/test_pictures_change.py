@@ -16,6 +16,8 @@ from mountproof.answers.picture_data import (
     ChangeLimit,
     ChangeTotals,
     ChangeWindow,
+    Replay,
+    ReplayRound,
     SpaceChart,
     SpaceTooth,
 )
@@ -68,6 +70,37 @@ def made(*, by_mip: bool = True, near: bool = False, hole: bool = False) -> Chan
 
 def band(values: np.ndarray) -> Band:
     return Band(values, np.maximum(values - 0.1, 0.0), values + 0.1)
+
+
+def played(rounds: int, off_mm: float = 0.04, why: str = "") -> Replay:
+    """An invented trial: 15 / 45 meet first, and lose as much in every round."""
+    done = tuple(
+        ReplayRound(
+            n, 1.2 - 0.1 * n, (15, 45), ((15, 45), (0, 44)), {15: off_mm * n, 45: off_mm * n, 14: 0.001}
+        )
+        for n in range(1, rounds + 1)
+    )
+    teeth = tuple(t for t in (*right_to_left("upper"), *right_to_left("lower")) if t % 10 != 8)
+    return Replay(say("first way"), teeth, done, why)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("rounds", [1, 7, 60])
+def test_a_trial_is_played_round_by_round(language: str, rounds: int) -> None:
+    found = made()._replace(
+        replays=(played(rounds, 0.4 / rounds, say("the trial ends where the duplicates end")),)
+    )
+    (plate,) = (p for p in plates_of(found, language) if p.name == "replay-1")
+    words_keep_apart(plate)
+    heads = [m.text for m in plate.marks if m.look == "bold"]
+    assert len(heads) == min(rounds, 24)
+    assert heads[0].endswith(" 1") and heads[-1].endswith(f" {rounds}")
+    # two teeth and one (its opponent is no tooth) hold in every panel, and one frame stands in the key
+    assert sum(m.look == "frame" for m in plate.marks) == 3 * len(heads) + 1
+    assert len(plate.table.rows) == rounds and len(plate.table.columns) == 4 + 2
+    assert plate.table.rows[-1][-2:] == tuple(2 * [SAID[language](figure(0.4, ".2f"))])
+    deepest = sum(m.look == "band0" for m in plate.marks)
+    assert deepest >= 2 + 1  # both teeth in the last round, and the key
 
 
 def plates_of(found: ChangeEvidence, language: str = "en") -> tuple[Plate, ...]:

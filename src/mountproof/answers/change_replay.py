@@ -9,6 +9,7 @@ import numpy as np
 from mountproof.answers.change_allowed import Allowed
 from mountproof.answers.change_swept import Swept
 from mountproof.answers.foils import written
+from mountproof.answers.picture_data import Replay, ReplayRound
 from mountproof.answers.result import Table
 from mountproof.case.model import Case
 from mountproof.occlusion.incline import ToothFrame, facing
@@ -154,6 +155,21 @@ def branch_table(case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[St
             "Every way has duplicates of its own. Which of them is taken, if any, is the clinician's choice."
         ),
     )
+
+
+def replay(found: Swept, name: str, states: Sequence[State], teeth: tuple[int, ...], why: str) -> Replay:
+    """Return a way of a trial for a picture: each round with what has come off until then."""
+    rounds = tuple(
+        ReplayRound(
+            n,
+            found.heights.pin_mm(state.closing_rad) + 0.0,
+            state.rounds[-1].first,
+            state.rounds[-1].holding,
+            {cut.tooth: cut.across_mm for cut in state.totals() if cut.tooth},
+        )
+        for n, state in enumerate(states[1:], start=1)
+    )
+    return Replay(name, teeth, rounds, why)
 
 
 def _incline(cut: Cut, frames: Mapping[int, ToothFrame]) -> str:

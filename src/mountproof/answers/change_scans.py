@@ -64,7 +64,7 @@ def scanned_change(
     if kept is not None:
         ledger.tables.append(kept)
     window = within_limits(case, ledger, found, target, allow)
-    trial(case, ledger, closed, found, target, allow, progress)
+    replays = trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
     if case.instrument is None:
         vertical_tables(case, ledger)
@@ -74,7 +74,7 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    evidence = change_evidence(found, target)._replace(window=window, space=space)
+    evidence = change_evidence(found, target)._replace(window=window, replays=replays, space=space)
     return ledger.answer(headline, evidence=evidence)
 
 

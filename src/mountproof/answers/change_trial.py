@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 
+import numpy as np
+
 from mountproof.answers.change_allowed import Allowed, rounds_of, step_of
-from mountproof.answers.change_replay import bench_list, branch_table, round_table
+from mountproof.answers.change_replay import bench_list, branch_table, replay, round_table
 from mountproof.answers.change_stands import Stand
 from mountproof.answers.change_swept import Swept
 from mountproof.answers.foils import iso, written
 from mountproof.answers.ledger import Ledger
+from mountproof.answers.picture_data import Replay
 from mountproof.answers.progress import Progress
 from mountproof.answers.result import Quantity
 from mountproof.answers.scanned_contacts import Closed
@@ -53,16 +56,19 @@ def trial(
     target: Stand,
     allow: Allowed,
     progress: Progress,
-) -> None:
-    """Note what every round of a trial takes off until the height is reached; nothing where nothing overlaps."""
+) -> tuple[Replay, ...]:
+    """Note what every round of a trial takes off until the height is reached; nothing where nothing overlaps.
+
+    Returns every way of it for a picture.
+    """
     if closed.evidence is None or target.closing.value <= found.heights.first.closing_rad:
-        return
+        return ()
     progress(0.6, say("trying it on duplicates"))
     made = tried(case, closed, target, allow, step_of(case, ledger), progress)
     first = made.ways[0]
     _ended(case, ledger, first, allow)
     if len(first.states) < 2:
-        return
+        return ()
     last = first.states[-1]
     ledger.tables += [
         round_table(case, found, first.states, first.plan.step_mm),
@@ -78,6 +84,8 @@ def trial(
                      float(len(last.rounds)), "", decimals=0, assumed=case.change.step_mm is None)
         )  # fmt: skip
     _names(ledger, closed, last)
+    teeth = tuple(sorted({int(t) for arch in closed.arches.values() for t in np.unique(arch.teeth) if t}))
+    return tuple(replay(found, way.name, way.states, teeth, _stopped(case, way)) for way in made.ways)
 
 
 def tried(

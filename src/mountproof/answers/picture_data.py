@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -223,6 +224,28 @@ class ChangeTotals(NamedTuple):
     on_mm: Band
 
 
+class ReplayRound(NamedTuple):
+    """A trial after one round: the pin (mm over the zero), the pair that met first before it, the pairs that hold after it.
+
+    ``off_mm``: what has come off each tooth (ISO 3950) since the trial began, across the surface.
+    """
+
+    number: int
+    pin_mm: float
+    first: tuple[int, int]
+    holding: tuple[tuple[int, int], ...]
+    off_mm: Mapping[int, float]
+
+
+class Replay(NamedTuple):
+    """One way of a trial, round by round; ``teeth``: those the casts have; ``why``: why it ended, or nothing."""
+
+    name: str
+    teeth: tuple[int, ...]
+    rounds: tuple[ReplayRound, ...]
+    why: str
+
+
 class ChangeLimit(NamedTuple):
     """One end of the heights inside the clinician's limits: the pin there (mm), its 95 % ends, and why it ends there."""
 
@@ -261,6 +284,7 @@ class ChangeEvidence(NamedTuple):
     by_mip: bool
     totals: ChangeTotals
     window: ChangeWindow | None = None
+    replays: tuple[Replay, ...] = ()
     space: SpaceChart | None = None
 
 

@@ -22,6 +22,7 @@ from mountproof.surfaces.pictures.changes import pairs_plate, totals_plate
 from mountproof.surfaces.pictures.foils import foil_plate
 from mountproof.surfaces.pictures.gaps import gap_plate
 from mountproof.surfaces.pictures.plate import Plate, Speak, Tooth
+from mountproof.surfaces.pictures.replay import replay_plate
 from mountproof.surfaces.pictures.residual import residual_plate
 from mountproof.surfaces.pictures.scatter import scatter_plate
 from mountproof.surfaces.pictures.settings import settings_plate, told
@@ -60,7 +61,10 @@ def gallery(
     if isinstance(found, ChangeEvidence):
         space = () if found.space is None else space_plates(found.space, speak, tooth)
         curves = (pairs_plate(found, speak, tooth), totals_plate(found, speak)) if found.curves else ()
-        return (tradeoff_plate(found, speak, tooth), *curves, *space)
+        replays = [
+            replay_plate(one, k, found, speak, tooth) for k, one in enumerate(found.replays) if one.rounds
+        ]
+        return (tradeoff_plate(found, speak, tooth), *curves, *replays, *space)
     if isinstance(found, SpaceChart):
         return space_plates(found, speak, tooth)
     if isinstance(found, DoubtEvidence):
