@@ -60,14 +60,14 @@ class Stop(Part):
 
     at: StopAt | None = Field(
         default=None,
-        description="mip: height of MIP; front: until the front teeth meet; pin: the height under pin_mm",
+        description="mip: the height of MIP; front: until the front teeth meet; pin: a height of the pin that you give",
         examples=["mip"],
     )
     pin_mm: Number | None = Field(
         default=None,
         ge=-20,
         le=20,
-        description="with at = pin: mm that the pin stays open over MIP, or over first contact where MIP is not known",
+        description="where it ends at the pin: mm that the pin stays open over MIP, or over first contact where MIP is not known",
         examples=[0.5],
     )
     most_rounds: int | None = Field(
@@ -110,7 +110,7 @@ class Change(Part):
     )
     restored: tuple[Tooth, ...] = Field(
         default=(),
-        description="teeth that carry a restoration; they keep their shape unless reshape_restored says otherwise",
+        description="teeth that carry a restoration; they keep their shape unless restorations may be reshaped too",
         examples=[[36]],
     )
     reshape_restored: Flag = Field(

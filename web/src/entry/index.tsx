@@ -19,12 +19,15 @@ import { CaliperForm } from './forms/CaliperForm';
 import { BasesForm } from './forms/BasesForm';
 import { CaseForm } from './forms/CaseForm';
 import { CastsForm } from './forms/CastsForm';
+import { ChangeForm } from './forms/ChangeForm';
 import { FacebowForm } from './forms/FacebowForm';
 import { FoilsForm } from './forms/FoilsForm';
+import { FollowupsForm } from './forms/FollowupsForm';
 import { InstrumentForm } from './forms/InstrumentForm';
 import { LimitsForm } from './forms/LimitsForm';
 import { MarksForm } from './forms/MarksForm';
 import { PinForm } from './forms/PinForm';
+import { PrescriptionForm } from './forms/PrescriptionForm';
 import { ProofForm } from './forms/ProofForm';
 import { RecordsForm } from './forms/RecordsForm';
 import { ReseatForm } from './forms/ReseatForm';
@@ -55,6 +58,9 @@ const FORM: Readonly<Record<Section, Form>> = {
   proof: ProofForm,
   settings: SettingsForm,
   space: SpaceForm,
+  change: ChangeForm,
+  prescription: PrescriptionForm,
+  followups: FollowupsForm,
   bases: BasesForm,
   steps: StepsForm,
   limits: LimitsForm,
