@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from mountproof.answers.case_numbers import CaseNumbers
-from mountproof.answers.many_cases import limits_shown, many_cases, participant
+from mountproof.answers.many_cases import limits_shown, many_cases
+from mountproof.answers.many_courses import participant
 
 
 def row(

@@ -18,6 +18,7 @@ SIZES = {"desktop": DESKTOP, "tablet": TABLET}
 VIEWS = {
     "cases": "#/cases",
     "pours": "#/pours",
+    "practice": "#/practice",
     "devices": "#/devices",
     "sheet": "#/case/1",
     "enter": "#/case/1/enter",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Sequence
 from typing import Final, NamedTuple
@@ -10,12 +9,12 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from mountproof.answers.case_numbers import CaseNumbers
+from mountproof.answers.many_courses import Course, course_table, courses_of
 from mountproof.answers.result import Table
 from mountproof.doubt.control_chart import FEWEST, RUN, Chart, control_chart, seen_within
 from mountproof.doubt.nested_variance import nested_variance
 from mountproof.geometry.quantile import binomial_interval
 from mountproof.records.pooled import Between, Cell, Pooled, pooled, visit_variance
-from mountproof.records.visits import one_way
 from mountproof.said import capital, figure, joined, say
 
 #: What is watched from case to case: key, words, unit, decimals, and the shift that a chart is asked to find.
@@ -37,8 +36,6 @@ FACTORS: Final = (
 )
 #: So many cases a chart's power is told for.
 _AHEAD: Final = 10
-#: Fewer cases of a course are no comparison.
-_FEWEST_OF_COURSE: Final = 3
 _SEEN: Final = 0.05
 
 
@@ -90,29 +87,6 @@ class Repeat(NamedTuple):
     sentences: tuple[str, ...]
 
 
-class Standing(NamedTuple):
-    """One participant under a code, their cases, the mean, and how far it lies from the middle of all, rank 1 nearest."""
-
-    code: str
-    cases: int
-    mean: float
-    off: float
-    rank: int
-
-
-class Course(NamedTuple):
-    """One number of one course: the participants, and the spread between and within them (SD, with its interval)."""
-
-    course: str
-    key: str
-    label: str
-    unit: str
-    standings: tuple[Standing, ...]
-    between: tuple[float, float, float] | None
-    within: tuple[float, float, float] | None
-    sentence: str
-
-
 class ManyCases(NamedTuple):
     """Everything told of many cases. Surfaces show it; they compute nothing."""
 
@@ -135,14 +109,14 @@ def many_cases(rows: Sequence[CaseNumbers]) -> ManyCases:
     charts = tuple(c for one in WATCHED if (c := _charted(inside, *one)) is not None)
     splits = tuple(s for one in WATCHED[:3] if (s := _split(inside, *one[:3])) is not None)
     repeat = _repeat(inside)
-    courses = _courses([r for r in rows if r.course])
+    courses = courses_of([r for r in rows if r.course], [one[:3] for one in WATCHED[:3]])
     sentences = [_summary(len(inside), charts), *_remounts(inside), *_afterwards(inside)]
     sentences += [s.sentence for s in splits]
     sentences += repeat.sentences if repeat is not None else ()
     tables = (
         *_chart_tables(charts),
         *(_split_table(s) for s in splits),
-        *(_course_table(c) for c in courses),
+        *(course_table(c) for c in courses),
     )
     return ManyCases(len(inside), charts, splits, repeat, courses, tuple(sentences), tables)
 
@@ -367,76 +341,6 @@ def _share_interval(pairs: Sequence[tuple[int, int]]) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def participant(course: str, by: str) -> str:
-    """Return the code a participant stands under: the same for the same initials, and it does not show them.
-
-    Who knows the initials can find the code: it keeps a list on a wall from naming people, and is no secret.
-    """
-    return "P-" + hashlib.sha256(f"{course}\n{by}".encode()).hexdigest()[:4].upper()
-
-
-def _courses(rows: Sequence[CaseNumbers]) -> tuple[Course, ...]:
-    out = []
-    for course in sorted({r.course for r in rows}):
-        own = [r for r in rows if r.course == course]
-        for key, label, unit in (
-            ("found", say("pin opening found, record out"), "mm"),
-            *((k, w, u) for k, w, u, _, _ in WATCHED[:3]),
-        ):
-            one = _course(course, own, key, label, unit)
-            if one is not None:
-                out.append(one)
-    return tuple(out)
-
-
-def _course(course: str, rows: Sequence[CaseNumbers], key: str, label: str, unit: str) -> Course | None:
-    people: dict[str, list[float]] = {}
-    for r in sorted(rows, key=lambda r: (r.by, r.code)):
-        value = r.value(key)
-        if value is not None:
-            people.setdefault(participant(course, r.by or r.code), []).append(value)
-    if len(people) < _FEWEST_OF_COURSE:
-        return None
-    means = {who: math.fsum(v) / len(v) for who, v in people.items()}
-    middle = float(np.median(list(means.values())))
-    order = sorted(means, key=lambda who: (abs(means[who] - middle), who))
-    off = {who: means[who] - middle for who in means}
-    # equal distances share the better rank
-    ranks = {who: 1 + sum(abs(off[o]) < abs(off[who]) - 1e-12 for o in off) for who in off}
-    standings = tuple(Standing(who, len(people[who]), means[who], off[who], ranks[who]) for who in order)
-    groups = list(people.values())
-    if any(len(g) > 1 for g in groups):
-        split = one_way(groups)
-        between = (math.sqrt(max(0.0, split.between)), *split.between_sd)
-        within = (math.sqrt(split.within), *split.within_sd)
-        differ = split.tail < _SEEN
-        sentence = say(
-            "{course}, {what}: {count} participants; between them SD {b:.2f} {unit} ({bl:.2f} to {bh:.2f}), within one "
-            "{w:.2f} ({wl:.2f} to {wh:.2f}): {judged}.",
-            course=course,
-            what=label,
-            count=len(groups),
-            unit=unit,
-            b=between[0],
-            bl=between[1],
-            bh=between[2],
-            w=within[0],
-            wl=within[1],
-            wh=within[2],
-            judged=say("they differ")
-            if differ
-            else say("ranks are chance, no difference between them is seen"),
-        )
-        return Course(course, key, label, unit, standings, between, within, sentence)
-    sentence = say(
-        "{course}, {what}: {count} participants, each once: what lies between them cannot be told from how one repeats.",
-        course=course,
-        what=label,
-        count=len(groups),
-    )
-    return Course(course, key, label, unit, standings, None, None, sentence)
-
-
 def _summary(cases: int, charts: Sequence[Charted]) -> str:
     odd = [c.label for c in charts if not c.chart.in_control]
     drawn = [c for c in charts if c.chart.limits is not None]
@@ -504,13 +408,3 @@ def _split_table(split: Split) -> Table:
     return Table(
         title, columns, rows, say("Each within the one above; a stone of two persons counts as two.")
     )
-
-
-def _course_table(course: Course) -> Table:
-    rows = tuple(
-        (figure(s.rank, "d"), s.code, figure(s.cases, "d"), figure(s.mean, ".2f"), figure(s.off, "+.2f"))
-        for s in course.standings
-    )
-    title = say("{course}: {what}, {unit}", course=course.course, what=course.label, unit=course.unit)
-    columns = (say("rank"), say("participant"), say("cases"), say("mean"), say("from the middle"))
-    return Table(title, columns, rows, course.sentence)

@@ -556,6 +556,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/practice": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Charts over all cases, what carries their spread, how well records repeat, courses
+         * @description Reading stops after a second and goes on with the next request: nothing is read twice while a case stays as it is.
+         */
+        get: operations["practice_api_practice_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/cases/{id}/message": {
         parameters: {
             query?: never;
@@ -1259,6 +1279,15 @@ export interface components {
             new: string | null;
         };
         /**
+         * ChartOut
+         * @description One watched number over the cases: its picture and what is said of it.
+         */
+        ChartOut: {
+            /** Sentences */
+            sentences: string[];
+            drawing: components["schemas"]["DrawingOut"];
+        };
+        /**
          * ChoiceOut
          * @description One value that an entry can have, and its words.
          */
@@ -1616,6 +1645,16 @@ export interface components {
              * @description turns with the lower when that closes
              */
             moves: boolean;
+        };
+        /**
+         * LeftOutOut
+         * @description A case that could not be read, and why.
+         */
+        LeftOutOut: {
+            /** Code */
+            code: string;
+            /** Why */
+            why: string;
         };
         /**
          * LineOut
@@ -2173,6 +2212,17 @@ export interface components {
             pours: components["schemas"]["PourOut"][];
         };
         /**
+         * PracticeOut
+         * @description How many cases are read so far, of how many; all of it once every one is. Ask again until then.
+         */
+        PracticeOut: {
+            /** Read */
+            read: number;
+            /** Cases */
+            cases: number;
+            together: components["schemas"]["TogetherOut"] | null;
+        };
+        /**
          * ProfileIn
          * @description What to keep under a name; ``entered`` as under [instrument] in the case file.
          */
@@ -2665,6 +2715,25 @@ export interface components {
             rows: string[][];
             /** Note */
             note: string;
+        };
+        /**
+         * TogetherOut
+         * @description Everything told of many cases.
+         */
+        TogetherOut: {
+            /** Sentences */
+            sentences: string[];
+            /** Charts */
+            charts: components["schemas"]["ChartOut"][];
+            /**
+             * Clouds
+             * @description participants of each course, under codes
+             */
+            clouds: components["schemas"]["DrawingOut"][];
+            /** Tables */
+            tables: components["schemas"]["TableOut"][];
+            /** Left Out */
+            left_out: components["schemas"]["LeftOutOut"][];
         };
         /**
          * ToothGapOut
@@ -4009,6 +4078,41 @@ export interface operations {
                 };
                 content: {
                     "application/zip": string;
+                };
+            };
+            /** @description What is wrong, where, and what to do */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
+                };
+            };
+        };
+    };
+    practice_api_practice_get: {
+        parameters: {
+            query?: {
+                /** @description language of the texts: en or de */
+                lang?: string;
+            };
+            header?: {
+                /** @description used where lang is not given */
+                "accept-language"?: string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PracticeOut"];
                 };
             };
             /** @description What is wrong, where, and what to do */

@@ -1,11 +1,11 @@
-/** Addresses of the page: `#/cases`, `#/case/ID`, `#/case/ID/PART/…`, `#/pours`, `#/devices`. */
+/** Addresses of the page: `#/cases`, `#/case/ID`, `#/case/ID/PART/…`, `#/pours`, `#/practice`, `#/devices`. */
 import { computed, signal } from '@preact/signals';
 
 export const CASE_PARTS = ['sheet', 'enter', 'bench', 'space', 'history'] as const;
 export type CasePart = (typeof CASE_PARTS)[number];
 
 export type Route =
-  | { view: 'cases' | 'pours' | 'devices'; rest: string[] }
+  | { view: 'cases' | 'pours' | 'practice' | 'devices'; rest: string[] }
   | { view: 'case'; id: number; part: CasePart; rest: string[] }
   | { view: 'nowhere'; address: string };
 
@@ -25,7 +25,7 @@ export function readRoute(hash: string): Route {
     .filter((part) => part !== '')
     .map(decoded);
   const [first = 'cases', second, third, ...more] = parts;
-  if (first === 'cases' || first === 'pours' || first === 'devices') {
+  if (first === 'cases' || first === 'pours' || first === 'practice' || first === 'devices') {
     return { view: first, rest: parts.slice(1) };
   }
   if (first === 'case' && second !== undefined && /^[1-9][0-9]{0,14}$/.test(second)) {
@@ -54,7 +54,8 @@ export function entryHref(id: number, field: string): string {
   return field === '' ? caseHref(id, 'enter') : caseHref(id, 'enter', 'field', field);
 }
 
-export const viewHref = (view: 'cases' | 'pours' | 'devices', ...rest: string[]) => join(view, ...rest);
+export const viewHref = (view: 'cases' | 'pours' | 'practice' | 'devices', ...rest: string[]) =>
+  join(view, ...rest);
 
 const hash = signal(location.hash);
 addEventListener('hashchange', () => {

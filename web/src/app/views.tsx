@@ -11,6 +11,7 @@ const Entry = lazy(() => import('../entry'));
 const Bench = lazy(() => import('../bench'));
 const Space = lazy(() => import('../space'));
 const Pours = lazy(() => import('../bench/pours'));
+const Practice = lazy(() => import('../practice'));
 const Devices = lazy(() => import('../devices'));
 
 type CaseView = (props: { caseId: number; rest: readonly string[] }) => VNode;
@@ -30,6 +31,7 @@ export function View({ at }: { at: Route }): VNode {
   if (at.view === 'case') return CASE_VIEW[at.part]({ caseId: at.id, rest: at.rest });
   if (at.view === 'cases') return <Cases />;
   if (at.view === 'pours') return <Pours />;
+  if (at.view === 'practice') return <Practice />;
   if (at.view === 'nowhere') return <Nowhere address={at.address} />;
   return <Devices />;
 }

@@ -20,6 +20,7 @@ from mountproof.surfaces.cli.tables import indented, lines_of, table_of
 from mountproof.surfaces.cli.work import print_json
 from mountproof.surfaces.outfile import write_whole
 from mountproof.surfaces.pictures.control import control_plate
+from mountproof.surfaces.pictures.course import course_plate
 from mountproof.surfaces.pictures.svg import plate_svg
 
 
@@ -41,6 +42,10 @@ def _pictures(found: ManyCases, out: Path, lang: str) -> list[Path]:
     for charted in found.charts:
         file = out / f"chart-{charted.key}.svg"
         write_whole(file, plate_svg(control_plate(charted, lambda text: render(text, lang))))
+        written.append(file)
+    for n, course in enumerate(found.courses, start=1):
+        file = out / f"course-{n}.svg"
+        write_whole(file, plate_svg(course_plate(course, lambda text: render(text, lang))))
         written.append(file)
     return written
 

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from mountproof.answers.case_numbers import CaseNumbers
 from mountproof.case.store import Snapshot, Store
 from mountproof.case.store.trial import opened_case
 from mountproof.surfaces.web.answering import Answering, Opened
 from mountproof.surfaces.web.checks import Checks
 from mountproof.surfaces.web.hub import Happened, Hub
+from mountproof.surfaces.web.kept import Kept
 from mountproof.surfaces.web.watch import Watch
 from mountproof.surfaces.web.works import Standing, Works
+
+#: Rows that are kept, a few kilobytes each.
+_MOST_ROWS = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +28,8 @@ class Bench:
     answering: Answering
     checks: Checks
     watch: Watch
+    #: Rows of many cases that were worked out before, by case and revision.
+    rows: Kept[CaseNumbers | str]
 
     def close(self) -> None:
         """Stop all work, end the streams of events, close the store."""
@@ -45,9 +52,8 @@ def make_bench(store: Store) -> Bench:
         hub.publish(Happened("scans", case_id, number))
 
     works = Works(tell_work)
-    return Bench(
-        store, hub, works, Answering(works, tell_answer), Checks(works, tell_check), Watch(store, hub)
-    )
+    answering, checks = Answering(works, tell_answer), Checks(works, tell_check)
+    return Bench(store, hub, works, answering, checks, Watch(store, hub), Kept(_MOST_ROWS))
 
 
 def opened(snapshot: Snapshot, case_id: int, number: int | None = None) -> Opened:

@@ -5,7 +5,7 @@ import { t } from '../words';
 import { Unsaved } from './Unsaved';
 import { openWindow } from './windows';
 
-const VIEWS = ['cases', 'pours', 'devices'] as const;
+const VIEWS = ['cases', 'pours', 'practice', 'devices'] as const;
 
 /** The line at the top: where to go, whether all is saved, language, who works. */
 export function Head({ at }: { at: Route }) {

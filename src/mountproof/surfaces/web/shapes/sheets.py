@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from mountproof.answers.known import is_answered, next_up, turns_on
-from mountproof.answers.result import Answer, Quantity
+from mountproof.answers.result import Answer, Quantity, Table
 from mountproof.answers.words import CAUTIONS, QUESTIONS, Question
 from mountproof.case.store import Accepted
 from mountproof.said import joined, term
 from mountproof.surfaces.web.answering import Asked
 from mountproof.surfaces.web.shapes.basics import fault_out, finite, need_out
-from mountproof.surfaces.web.tongue import System, speaker, words
+from mountproof.surfaces.web.tongue import Speak, System, speaker, words
 from mountproof.surfaces.web.wire import (
     AcceptedOut,
     AnswerOut,
@@ -98,15 +98,7 @@ def answer_out(
             AssumptionOut(what=said(a.what), value=said(a.value), source=said(a.source), field=a.field)
             for a in answer.assumptions
         ],
-        tables=[
-            TableOut(
-                title=said(t.title),
-                columns=[said(c) for c in t.columns],
-                rows=[[said(cell) for cell in row] for row in t.rows],
-                note=said(t.note),
-            )
-            for t in answer.tables
-        ],
+        tables=[table_out(t, said) for t in answer.tables],
         notes=[said(n) for n in answer.notes],
         cautions=[said(c) for c in answer.cautions],
         sources=[said(s) for s in answer.sources],
@@ -165,3 +157,13 @@ def _accepted(accepted: tuple[Accepted, bool] | None) -> AcceptedOut | None:
         return None
     one, old = accepted
     return AcceptedOut(who=one.who, at=one.at, revision=one.number, out_of_date=old)
+
+
+def table_out(table: Table, said: Speak) -> TableOut:
+    """Return a table of an answer in words."""
+    return TableOut(
+        title=said(table.title),
+        columns=[said(c) for c in table.columns],
+        rows=[[said(cell) for cell in row] for row in table.rows],
+        note=said(table.note),
+    )

@@ -45,6 +45,10 @@ from mountproof.surfaces.web.wire.pictures import DrawingsOut as DrawingsOut
 from mountproof.surfaces.web.wire.pictures import DrawnOut as DrawnOut
 from mountproof.surfaces.web.wire.pictures import MessageOut as MessageOut
 from mountproof.surfaces.web.wire.pictures import PixelsOut as PixelsOut
+from mountproof.surfaces.web.wire.practice import ChartOut as ChartOut
+from mountproof.surfaces.web.wire.practice import LeftOutOut as LeftOutOut
+from mountproof.surfaces.web.wire.practice import PracticeOut as PracticeOut
+from mountproof.surfaces.web.wire.practice import TogetherOut as TogetherOut
 from mountproof.surfaces.web.wire.procedure import PourMarkOut as PourMarkOut
 from mountproof.surfaces.web.wire.procedure import PourOut as PourOut
 from mountproof.surfaces.web.wire.procedure import PoursOut as PoursOut
