@@ -10,6 +10,7 @@ import numpy as np
 from mountproof.answers.bench_inputs import pin_input
 from mountproof.answers.change_allowed import allowed, end_of, keeps, kept_table, own_stand
 from mountproof.answers.change_bench import by_lengths, vertical_tables
+from mountproof.answers.change_means import tell_means
 from mountproof.answers.change_space import space_says
 from mountproof.answers.change_space_scans import scan_space
 from mountproof.answers.change_stands import Heights, Stand, heights_of
@@ -64,6 +65,7 @@ def scanned_change(
     kept = kept_table(case, allow)
     if kept is not None:
         ledger.tables.append(kept)
+    bars = tell_means(case, ledger, closed, found, target, allow)
     trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
     if case.instrument is None:
@@ -74,7 +76,7 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space))
+    return ledger.answer(headline, evidence=_evidence(found, target)._replace(space=space, across=bars))
 
 
 def _trust(mounting: Answer, ledger: Ledger) -> None:

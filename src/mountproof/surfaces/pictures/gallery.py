@@ -27,6 +27,7 @@ from mountproof.surfaces.pictures.settings import settings_plate, told
 from mountproof.surfaces.pictures.slides import slide_plate
 from mountproof.surfaces.pictures.space import space_plates
 from mountproof.surfaces.pictures.splits import split_plate
+from mountproof.surfaces.pictures.thirds import thirds_plate
 from mountproof.surfaces.pictures.tradeoff import tradeoff_plate
 from mountproof.surfaces.pictures.travel import travel_plate
 
@@ -58,7 +59,8 @@ def gallery(
         return (*card, *(travel_plate(one, speak, tooth) for one in found.travels))
     if isinstance(found, ChangeEvidence):
         space = () if found.space is None else space_plates(found.space, speak, tooth)
-        return (tradeoff_plate(found, speak, tooth), *space)
+        tips = (thirds_plate(found.across, speak, tooth),) if found.across else ()
+        return (tradeoff_plate(found, speak, tooth), *tips, *space)
     if isinstance(found, SpaceChart):
         return space_plates(found, speak, tooth)
     if isinstance(found, DoubtEvidence):
