@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from mountproof.answers.picture_data import (
+    AcrossBar,
     Band,
     ChangeCurve,
     ChangeEvidence,
@@ -27,8 +28,9 @@ from mountproof.surfaces.pictures.gallery import PICTURED, gallery
 from mountproof.surfaces.pictures.plate import Plate, meet, word_box
 from mountproof.surfaces.pictures.space import space_plates
 from mountproof.surfaces.pictures.svg import plate_svg
+from mountproof.surfaces.pictures.thirds import thirds_plate
 from mountproof.surfaces.web.tongue import speaker
-from mountproof.teeth import right_to_left
+from mountproof.teeth import along_arch_key, right_to_left
 
 SAID = {language: speaker(language) for language in ("en", "de")}
 PAIRS = [
@@ -204,3 +206,45 @@ def test_the_chart_of_space_keeps_its_words_apart_and_frames_what_is_short(
     assert len(rows) == len(found.teeth)
     for one in found.short:
         assert rows[str(one.tooth)][4] == SAID[language](figure(one.short_mm, ".2f"))
+
+
+def bars(*, far: bool) -> list[AcrossBar]:
+    """Invented tips across inclines; ``far``: one so far out that its interval leaves the picture."""
+    made_up = [
+        AcrossBar(t, t + (30 if t < 20 else 10), k % 2, 1 + k % 2, 0.1 * k - 0.2, 0.1 * k - 0.4, 0.1 * k, 0.1 * k - 0.25,
+                  0.1 * k - 0.15, 2.4)
+        for k, t in enumerate((17, 16, 15, 14, 24, 25, 26, 27))
+    ]  # fmt: skip
+    return [*made_up, AcrossBar(18, 48, 2, 3, 2.2, 1.5, 2.9, 2.0, 2.4, 2.0)] if far else made_up
+
+
+@pytest.mark.parametrize("language", SAID)
+@pytest.mark.parametrize("far", [False, True])
+def test_thirds_keep_their_words_apart_and_their_tips_in_place(language: str, far: bool) -> None:
+    given = bars(far=far)
+    plate = thirds_plate(given, SAID[language], str)
+    boxes = [(m.text, word_box((m.x, m.y), m.text, m.size, m.anchor)) for m in plate.marks if m.text]
+    for text, box in boxes:
+        assert box[0] >= -4.0 and box[2] <= plate.width + 4.0, (text, box)
+        assert box[1] >= -6.0 and box[3] <= plate.height + 6.0, (text, box)
+    for (one, a), (other, b) in combinations(boxes, 2):
+        assert not meet(a, b), (one, other)
+    # rings of the tips, the last one in the key: their middles run with the part
+    rings = [
+        float(re.findall(r"[\d.]+", m.d)[0]) for m in plate.marks if m.look == "hollow" and "A5.00" in m.d
+    ][:-1]
+    parts = [bar.part for bar in sorted(given, key=lambda b: along_arch_key(b.upper))]
+    slope = (rings[-1] - rings[-2]) / (parts[-1] - parts[-2])
+    assert slope > 0.0
+    assert rings == pytest.approx([rings[-1] + slope * (part - parts[-1]) for part in parts], abs=0.3)
+    assert sum("Z" in m.d and m.look == "stroke" for m in plate.marks) == int(far)  # the arrow at the end
+    assert len(plate.table.rows) == len(given)
+
+
+def test_the_gallery_shows_thirds_where_tips_were_found() -> None:
+    found = made()._replace(across=tuple(bars(far=False)))
+    names = [
+        p.name
+        for p in gallery(Answer("change", "q", "h", Verdict.CANNOT_TELL, evidence=found), SAID["en"], str)
+    ]
+    assert names == ["tradeoff", "change-pairs", "change-totals", "thirds"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from mountproof.answers.asked import asked
 from mountproof.answers.change_bench import vertical_tables
+from mountproof.answers.change_seen import seen_table
 from mountproof.answers.change_space import space_says
 from mountproof.answers.contacts import noted_closing
 from mountproof.answers.ledger import Ledger
@@ -32,6 +33,7 @@ def answer(case: Case, progress: Progress) -> Answer:
     if noted.closed is None:
         ledger.needs += noted.ledger.needs
         vertical_tables(case, ledger)
+        ledger.tables += filter(None, (seen_table(case),))
         ledger.because(
             Verdict.CANNOT_TELL, Why.MISSING, say("it is not known how the scans stand to each other in CR")
         )
@@ -45,6 +47,7 @@ def answer(case: Case, progress: Progress) -> Answer:
 def _by_bench(case: Case, ledger: Ledger, progress: Progress) -> Answer:
     """What the lengths tell, and how far CR contact stands open over MIP where marks told it."""
     chart = vertical_tables(case, ledger)
+    ledger.tables += filter(None, (seen_table(case),))
     ledger.because(
         Verdict.CANNOT_TELL,
         Why.MISSING,

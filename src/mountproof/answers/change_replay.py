@@ -24,7 +24,9 @@ def _pin_title(found: Swept) -> str:
     return say("pin over MIP, mm") if found.heights.by_mip else say("pin over first contact, mm")
 
 
-def round_table(case: Case, found: Swept, states: Sequence[State], step: float) -> Table:
+def round_table(
+    case: Case, found: Swept, states: Sequence[State], totals: Sequence[Cut], step: float
+) -> Table:
     """Return one line a round: who met first, the pin after it, how much came off, and what holds then."""
     rows = []
     for n, state in enumerate(states[1:], start=1):
@@ -43,7 +45,7 @@ def round_table(case: Case, found: Swept, states: Sequence[State], step: float) 
         )
     last = joined(
         ", ",
-        (say("{tooth} {mm:.2f}", tooth=written(case, c.tooth), mm=c.across_mm) for c in states[-1].totals()),
+        (say("{tooth} {mm:.2f}", tooth=written(case, c.tooth), mm=c.across_mm) for c in totals),
     )
     return Table(
         say("A trial on duplicates of the scans, {mm:g} mm a round", mm=step),
@@ -66,29 +68,29 @@ def round_table(case: Case, found: Swept, states: Sequence[State], step: float) 
 
 
 def bench_list(
-    case: Case, found: Swept, states: Sequence[State], allow: Allowed, frames: Mapping[int, ToothFrame]
-) -> Table:
+    case: Case, found: Swept, states: Sequence[State], so_far: Sequence[Sequence[Cut]], allow: Allowed,
+    frames: Mapping[int, ToothFrame],
+) -> Table:  # fmt: skip
     """Return the list for the bench: round, tooth, incline, depth, depth so far against the budget, pin and contacts after it."""
     rows = []
-    so_far: dict[int, float] = {}
     for n, state in enumerate(states[1:], start=1):
         one = state.rounds[-1]
-        totals = {cut.tooth: cut.across_mm for cut in state.totals()}
+        totals = {cut.tooth: cut.across_mm for cut in so_far[n - 1]}
         pin = figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f")
         holds = joined(", ", (_pair(case, pair) for pair in one.holding))
         for cut in sorted(one.cuts, key=lambda c: -c.across_mm):
-            so_far[cut.tooth] = totals.get(cut.tooth, 0.0)
+            off = totals.get(cut.tooth, 0.0)
             if not cut.tooth or cut.across_mm < _SHOWN_MM:
                 continue
             budget = allow.budget_mm.get(cut.tooth)
-            left = "-" if budget is None else figure(budget - so_far[cut.tooth] + 0.0, ".2f")
+            left = "-" if budget is None else figure(budget - off + 0.0, ".2f")
             rows.append(
                 (
                     figure(n, "d"),
                     written(case, cut.tooth),
                     _incline(cut, frames),
                     figure(cut.across_mm, ".2f"),
-                    figure(so_far[cut.tooth], ".2f"),
+                    figure(off, ".2f"),
                     left,
                     pin,
                     holds,
@@ -115,13 +117,15 @@ def bench_list(
     )  # fmt: skip
 
 
-def branch_table(case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[State], str]]) -> Table:
+def branch_table(
+    case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[State], Sequence[Cut], str]]
+) -> Table:
     """Return all ways of a trial side by side."""
     rows = []
     shared = ways[0][1]
-    for name, states, why in ways:
+    for name, states, cuts, why in ways:
         last = states[-1]
-        totals = [c for c in last.totals() if c.tooth]
+        totals = [c for c in cuts if c.tooth]
         same = sum(a is b for a, b in zip(states, shared, strict=False)) - 1
         most = max(totals, key=lambda c: c.across_mm, default=None)
         rows.append(
@@ -132,7 +136,7 @@ def branch_table(case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[St
                 figure(found.heights.pin_mm(last.closing_rad) + 0.0, "+.2f"),
                 figure(sum(c.across_mm >= _SHOWN_MM for c in totals), "d"),
                 "-" if most is None else say("{mm:.2f} ({tooth})", mm=most.across_mm, tooth=written(case, most.tooth)),
-                figure(sum(c.volume_mm3 for c in last.totals()), ".2f"),
+                figure(sum(c.volume_mm3 for c in cuts), ".2f"),
                 joined(", ", (_pair(case, pair) for pair in last.rounds[-1].holding)) if last.rounds else "-",
                 why or "-",
             )
@@ -157,7 +161,14 @@ def branch_table(case: Case, found: Swept, ways: Sequence[tuple[str, Sequence[St
     )
 
 
-def replay(found: Swept, name: str, states: Sequence[State], teeth: tuple[int, ...], why: str) -> Replay:
+def replay(
+    found: Swept,
+    name: str,
+    states: Sequence[State],
+    totals: Sequence[Sequence[Cut]],
+    teeth: tuple[int, ...],
+    why: str,
+) -> Replay:
     """Return a way of a trial for a picture: each round with what has come off until then."""
     rounds = tuple(
         ReplayRound(
@@ -165,9 +176,9 @@ def replay(found: Swept, name: str, states: Sequence[State], teeth: tuple[int, .
             found.heights.pin_mm(state.closing_rad) + 0.0,
             state.rounds[-1].first,
             state.rounds[-1].holding,
-            {cut.tooth: cut.across_mm for cut in state.totals() if cut.tooth},
+            {cut.tooth: cut.across_mm for cut in cuts if cut.tooth},
         )
-        for n, state in enumerate(states[1:], start=1)
+        for n, (state, cuts) in enumerate(zip(states[1:], totals, strict=True), start=1)
     )
     return Replay(name, teeth, rounds, why)
 

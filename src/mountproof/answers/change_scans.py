@@ -11,6 +11,7 @@ from mountproof.answers.change_allowed import allowed, end_of, keeps, kept_table
 from mountproof.answers.change_bench import by_lengths, vertical_tables
 from mountproof.answers.change_curves import change_evidence
 from mountproof.answers.change_limits import within_limits
+from mountproof.answers.change_means import tell_means
 from mountproof.answers.change_space import space_says
 from mountproof.answers.change_space_scans import scan_space
 from mountproof.answers.change_stands import Heights, Stand, heights_of
@@ -64,6 +65,7 @@ def scanned_change(
     if kept is not None:
         ledger.tables.append(kept)
     window = within_limits(case, ledger, found, target, allow)
+    bars = tell_means(case, ledger, closed, found, target, allow)
     replays = trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
     if case.instrument is None:
@@ -74,7 +76,9 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    evidence = change_evidence(found, target)._replace(window=window, replays=replays, space=space)
+    evidence = change_evidence(found, target)._replace(
+        window=window, replays=replays, space=space, across=bars
+    )
     return ledger.answer(headline, evidence=evidence)
 
 

@@ -20,7 +20,7 @@ from mountproof.answers.scanned_contacts import Closed
 from mountproof.case.model import Case
 from mountproof.geometry.sweep import sweep
 from mountproof.occlusion.incline import ToothFrame, tooth_frames
-from mountproof.occlusion.trial import Plan, State, begin, duplicate_id, run
+from mountproof.occlusion.trial import Cut, Plan, State, begin, duplicate_id, run
 from mountproof.said import capital, joined, say
 
 #: How far beyond the height the duplicates reach, mm of arc.
@@ -33,12 +33,16 @@ _WHY_ENDED: Final = {
 
 
 class Way(NamedTuple):
-    """One way of a trial: its name, the plan it went on by, all its states, and the tooth whose budget ended it (0: none)."""
+    """One way of a trial: its name, the plan it went on by, all its states, and the tooth whose budget ended it (0: none).
+
+    ``totals``: what has come off until each state but the first.
+    """
 
     name: str
     plan: Plan
     states: tuple[State, ...]
     spent: int
+    totals: tuple[tuple[Cut, ...], ...]
 
 
 class Trial(NamedTuple):
@@ -71,13 +75,16 @@ def trial(
         return ()
     last = first.states[-1]
     ledger.tables += [
-        round_table(case, found, first.states, first.plan.step_mm),
-        bench_list(case, found, first.states, allow, made.frames),
+        round_table(case, found, first.states, first.totals[-1], first.plan.step_mm),
+        bench_list(case, found, first.states, first.totals, allow, made.frames),
     ]
     if len(made.ways) > 1:
-        ways = [(way.name, way.states, _stopped(case, way)) for way in made.ways]
+        ways = [
+            (way.name, way.states, way.totals[-1] if way.totals else (), _stopped(case, way))
+            for way in made.ways
+        ]
         ledger.tables.append(branch_table(case, found, ways))
-    _extra(ledger, closed, last)
+    _extra(ledger, closed, last, first.totals[-1])
     if last.closing_rad >= target.closing.value:
         ledger.quantities.append(
             Quantity("trial_rounds", say("rounds of a trial to this height, {mm:g} mm each", mm=first.plan.step_mm),
@@ -85,7 +92,9 @@ def trial(
         )  # fmt: skip
     _names(ledger, closed, last)
     teeth = tuple(sorted({int(t) for arch in closed.arches.values() for t in np.unique(arch.teeth) if t}))
-    return tuple(replay(found, way.name, way.states, teeth, _stopped(case, way)) for way in made.ways)
+    return tuple(
+        replay(found, way.name, way.states, way.totals, teeth, _stopped(case, way)) for way in made.ways
+    )
 
 
 def tried(
@@ -130,11 +139,14 @@ def _way(
         states = (*states[:-2], states[-1])
     spent = _beyond(states[-1], allow.budget_mm)
     # a round that takes a tooth beyond its budget is undone
-    return Way(name, plan, states[:-1] if spent and len(states) > 1 else states, spent)
+    states = states[:-1] if spent and len(states) > 1 else states
+    return Way(name, plan, states, spent, tuple(state.totals() for state in states[1:]))
 
 
 def _beyond(state: State, budget_mm: Mapping[int, float]) -> int:
     """Return the tooth that went beyond its own budget most, 0 where none did."""
+    if not budget_mm:
+        return 0
     over = [(c.across_mm - budget_mm[c.tooth], c.tooth) for c in state.totals() if c.tooth in budget_mm]
     return max(over)[1] if over and max(over)[0] > 1e-9 else 0
 
@@ -157,13 +169,13 @@ def _ended(case: Case, ledger: Ledger, way: Way, allow: Allowed) -> None:
         ledger.notes.append(say("Implants keep their shape in the trial: {teeth}.", teeth=names))
 
 
-def _extra(ledger: Ledger, closed: Closed, last: State) -> None:
+def _extra(ledger: Ledger, closed: Closed, last: State, cuts: tuple[Cut, ...]) -> None:
     evidence = closed.evidence
     assert evidence is not None
     sited = evidence.sited
     whole = sweep(sited.upper, sited.lower, evidence.upper_teeth, evidence.lower_teeth, [last.closing_rad],
                   chart=sited.closing).volume_mm3.sum()  # fmt: skip
-    off = sum(cut.volume_mm3 for cut in last.totals())
+    off = sum(cut.volume_mm3 for cut in cuts)
     if whole > 0.0:
         more = say("The trial takes off {more:.0f} % more than overlaps: faces of a scan stay flat between their corners.",
                    more=max(100.0 * (off / float(whole) - 1.0), 0.0))  # fmt: skip

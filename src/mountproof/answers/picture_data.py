@@ -286,6 +286,25 @@ class ChangeEvidence(NamedTuple):
     window: ChangeWindow | None = None
     replays: tuple[Replay, ...] = ()
     space: SpaceChart | None = None
+    across: tuple[AcrossBar, ...] = ()
+
+
+class AcrossBar(NamedTuple):
+    """A lower cusp tip across an upper inner incline: 0 over the groove, 1 under the upper tip; ``low``, ``high``: 95 %.
+
+    ``pose_low``, ``pose_high``: the part of it that the pose alone leaves open. ``cusp`` counts from mesial among ``cusps``.
+    """
+
+    upper: int
+    lower: int
+    cusp: int
+    cusps: int
+    part: float
+    low: float
+    high: float
+    pose_low: float
+    pose_high: float
+    width_mm: float
 
 
 class SpaceTooth(NamedTuple):

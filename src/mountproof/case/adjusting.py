@@ -6,6 +6,7 @@ from typing import Annotated
 from pydantic import Field
 
 from mountproof.case.base import Flag, Name, Part, Tooth
+from mountproof.case.means import Means
 from mountproof.case.numbers import Number
 
 Teeth = Annotated[tuple[Tooth, ...], Field(min_length=1)]
@@ -142,4 +143,8 @@ class Change(Part):
         le=5,
         description="most that may be added to any tooth without a budget of its own, along closure",
         examples=[0.6],
+    )
+    means: Means = Field(
+        default_factory=Means,
+        description="limits by which leaving, subtracting, adding, moving and operating are told",
     )

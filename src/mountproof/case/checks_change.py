@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from mountproof import teeth
 from mountproof.case.finding import Finding
 from mountproof.case.lines import Path
 from mountproof.case.model import Case, StopAt
-from mountproof.case.tooth_numbers import told_otherwise
+from mountproof.case.tooth_numbers import is_number, teeth_iso, told_otherwise
 from mountproof.said import say
 
 
@@ -28,6 +29,7 @@ def change_findings(case: Case) -> Iterator[Finding]:
             str(tooth),
         )
     yield from _stop_findings(case)
+    yield from _seen_findings(case)
     names = [branch.name for branch in case.change.branches]
     for at, name in enumerate(names):
         if name in names[:at]:
@@ -58,6 +60,23 @@ def _stop_findings(case: Case) -> Iterator[Finding]:
         )
 
 
+def _seen_findings(case: Case) -> Iterator[Finding]:
+    """Yield upper back teeth that were seen in two thirds, and teeth that are none."""
+    seen: dict[int, str] = {}
+    for at, one in enumerate(case.change.means.seen):
+        for i, tooth in enumerate(one.teeth):
+            where = ("change", "means", "seen", at, "teeth", i)
+            if not is_number(tooth, case.dentition.numbering):
+                continue  # told with all tooth numbers
+            iso = teeth_iso(case, (tooth,))[0]
+            if teeth.arch_of(iso) != "upper" or not teeth.is_posterior(iso):
+                yield Finding("case.contradiction", where, say("tooth {tooth} is no upper back tooth", tooth=tooth),
+                              say("Name the upper premolar or molar under which the lower cusp stands"), str(tooth))  # fmt: skip
+            if seen.setdefault(iso, one.third) != one.third:
+                yield Finding("case.contradiction", where, say("tooth {tooth} was seen in two thirds", tooth=tooth),
+                              say("Name each tooth once"), str(tooth))  # fmt: skip
+
+
 def change_teeth(case: Case) -> list[tuple[Path, int]]:
     """Return every tooth number of these entries and where it stands."""
     found: list[tuple[Path, int]] = []
@@ -66,4 +85,6 @@ def change_teeth(case: Case) -> list[tuple[Path, int]]:
             found += [(("change", name, at, "teeth", i), n) for i, n in enumerate(one.teeth)]
     for at, branch in enumerate(case.change.branches):
         found += [(("change", "branches", at, "excluded", i), n) for i, n in enumerate(branch.excluded)]
+    for at, one in enumerate(case.change.means.seen):
+        found += [(("change", "means", "seen", at, "teeth", i), n) for i, n in enumerate(one.teeth)]
     return found + [(("change", "restored", i), n) for i, n in enumerate(case.change.restored)]

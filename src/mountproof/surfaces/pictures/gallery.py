@@ -29,6 +29,7 @@ from mountproof.surfaces.pictures.settings import settings_plate, told
 from mountproof.surfaces.pictures.slides import slide_plate
 from mountproof.surfaces.pictures.space import space_plates
 from mountproof.surfaces.pictures.splits import split_plate
+from mountproof.surfaces.pictures.thirds import thirds_plate
 from mountproof.surfaces.pictures.tradeoff import tradeoff_plate
 from mountproof.surfaces.pictures.travel import travel_plate
 
@@ -64,7 +65,8 @@ def gallery(
         replays = [
             replay_plate(one, k, found, speak, tooth) for k, one in enumerate(found.replays) if one.rounds
         ]
-        return (tradeoff_plate(found, speak, tooth), *curves, *replays, *space)
+        tips = (thirds_plate(found.across, speak, tooth),) if found.across else ()
+        return (tradeoff_plate(found, speak, tooth), *curves, *tips, *replays, *space)
     if isinstance(found, SpaceChart):
         return space_plates(found, speak, tooth)
     if isinstance(found, DoubtEvidence):

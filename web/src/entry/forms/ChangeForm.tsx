@@ -11,6 +11,10 @@ const TRIAL = [
   ...['at', 'pin_mm', 'most_rounds'].map((name) => under('change', 'stop', name)),
 ];
 
+const MEANS = ['leave_open_mm', 'subtract_teeth', 'move_mm', 'operate_mm', 'overjet_mm'].map((name) =>
+  under('change', 'means', name),
+);
+
 export function ChangeForm({ caseId }: { caseId: number }) {
   return (
     <>
@@ -36,6 +40,17 @@ export function ChangeForm({ caseId }: { caseId: number }) {
       </Block>
       <Block title={t('entry.trial_title')} text={t('entry.trial_text')} field="change.stop">
         <FieldsOf caseId={caseId} names={TRIAL} />
+      </Block>
+      <Block title={t('entry.means_title')} text={t('entry.means_text')} field="change.means">
+        <FieldsOf caseId={caseId} names={MEANS} />
+        <ListTable
+          caseId={caseId}
+          list="change.means.seen"
+          caption={t('entry.seen_title')}
+          captionSeen
+          item={t('entry.third')}
+          steps={['teeth', 'third']}
+        />
       </Block>
       <Block title={t('entry.ways_title')} text={t('entry.ways_text')} field="change.branches">
         <ListTable
