@@ -1,0 +1,453 @@
+"""Kernels that keep, from pose to pose of the lower, which pairs of blocks of faces may meet (docs/theory/settling.md).
+
+A pair of blocks of the two arches' trees is kept with the way at which it is due: at some pose they were at least so far
+apart, and a place of the lower that has gone less far since cannot touch. Only pairs that are due are looked at again: their
+distance is bounded anew, or they give way to pairs of smaller blocks. Ways are counted for each of the lower's larger blocks.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry._descent import _bound
+from mountproof.geometry._nearest import LEAF_FACES
+from mountproof.geometry._sites import _allowed
+from mountproof.geometry._two_faces import _kept_apart, _near_pair, _quarter_side2
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Longs = NDArray[np.int64]
+
+#: Ways are counted for the blocks of the tree's first levels, less than so many.
+WAYS = 128
+
+
+class Blocks(NamedTuple):
+    """Faces in an order that keeps neighbours in space together: corners (m, 3, 3) at rest, numbers (m,), and a heap of boxes
+    (2 row, 6) over four faces each (``_nearest``)."""
+
+    corners: Floats
+    ids: Ints
+    boxes: Floats
+    row: int
+
+
+class Faces(NamedTuple):
+    """Faces of one arch at a pose, made when they are first met there.
+
+    ``corners`` (m, 3, 3); ``boxes`` (m, 6) in x, y, z; ``polar`` (m, 3, 3) and ``rings`` (m, 6): (r^2, z, phi) of the corners
+    and the box around them as in ``_tree``; ``boxed``, ``ringed`` (m,): the stamp of the pose that they were made for.
+    """
+
+    corners: Floats
+    boxes: Floats
+    polar: Floats
+    rings: Floats
+    boxed: Ints
+    ringed: Ints
+
+
+class Placed(NamedTuple):
+    """The lower at a pose: its faces, its blocks' boxes (2 row, 6), the stamp that each was ``made`` for, and the stamp."""
+
+    pose: Floats
+    faces: Faces
+    boxes: Floats
+    made: Ints
+    stamp: int
+
+
+class Pairs(NamedTuple):
+    """The pairs that are kept: blocks of the upper and the lower, the larger block whose way counts, and the way when due."""
+
+    upper: Ints
+    lower: Ints
+    way: Ints
+    due_mm: Floats
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _went(boxes: Floats, here: Floats, there: Floats, out: Floats) -> None:
+    """How far any place of each larger block lies apart between two poses: most at a corner, the way being convex."""
+    m = there - here
+    for b in range(1, min(WAYS, boxes.shape[0])):
+        most = 0.0
+        if boxes[b, 0] <= boxes[b, 3]:
+            for k in range(8):
+                x = boxes[b, 0] if k & 1 else boxes[b, 3]
+                y = boxes[b, 1] if k & 2 else boxes[b, 4]
+                z = boxes[b, 2] if k & 4 else boxes[b, 5]
+                u = m[0, 0] * x + m[0, 1] * y + m[0, 2] * z + m[0, 3]
+                v = m[1, 0] * x + m[1, 1] * y + m[1, 2] * z + m[1, 3]
+                w = m[2, 0] * x + m[2, 1] * y + m[2, 2] * z + m[2, 3]
+                most = max(most, u * u + v * v + w * w)
+        out[b] = math.sqrt(most)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _box_gap2(a: Floats, i: int, b: Floats, j: int) -> float:
+    gap2 = 0.0
+    for k in range(3):
+        d = max(a[i, k] - b[j, k + 3], b[j, k] - a[i, k + 3])
+        if d > 0.0:
+            gap2 += d * d
+    return gap2
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _swept_gap2(a: Floats, i: int, b: Floats, c: Floats, j: int) -> float:
+    """As ``_box_gap2`` for the box around two places of one block."""
+    gap2 = 0.0
+    for k in range(3):
+        d = max(a[i, k] - max(b[j, k + 3], c[j, k + 3]), min(b[j, k], c[j, k]) - a[i, k + 3])
+        if d > 0.0:
+            gap2 += d * d
+    return gap2
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _slab(corners: Floats, first: int, last: int, out: Floats, row: int) -> None:
+    """The slab across the mean normal of some faces that holds them: normal (3), from, to, and that it has been made."""
+    x = y = z = 0.0
+    for i in range(first, last):
+        ux = corners[i, 1, 0] - corners[i, 0, 0]
+        uy = corners[i, 1, 1] - corners[i, 0, 1]
+        uz = corners[i, 1, 2] - corners[i, 0, 2]
+        vx = corners[i, 2, 0] - corners[i, 0, 0]
+        vy = corners[i, 2, 1] - corners[i, 0, 1]
+        vz = corners[i, 2, 2] - corners[i, 0, 2]
+        x += uy * vz - uz * vy
+        y += uz * vx - ux * vz
+        z += ux * vy - uy * vx
+    size = math.sqrt(x * x + y * y + z * z)
+    if size > 0.0:
+        x, y, z = x / size, y / size, z / size
+    low = np.inf
+    high = -np.inf
+    for i in range(first, last):
+        for k in range(3):
+            h = x * corners[i, k, 0] + y * corners[i, k, 1] + z * corners[i, k, 2]
+            low = min(low, h)
+            high = max(high, h)
+    out[row, 0] = x
+    out[row, 1] = y
+    out[row, 2] = z
+    out[row, 3] = low
+    out[row, 4] = high
+    out[row, 5] = 1.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _slab_gap(slabs: Floats, row: int, corners: Floats, first: int, last: int) -> float:
+    """How far some faces lie to one side of a slab; negative when they reach into it."""
+    x, y, z = slabs[row, 0], slabs[row, 1], slabs[row, 2]
+    low = np.inf
+    high = -np.inf
+    for i in range(first, last):
+        for k in range(3):
+            h = x * corners[i, k, 0] + y * corners[i, k, 1] + z * corners[i, k, 2]
+            low = min(low, h)
+            high = max(high, h)
+    return max(low - slabs[row, 4], slabs[row, 3] - high)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
+    """Least and largest height of one face over the plane of another; without bounds where that has no direction."""
+    ux = tri[i, 1, 0] - tri[i, 0, 0]
+    uy = tri[i, 1, 1] - tri[i, 0, 1]
+    uz = tri[i, 1, 2] - tri[i, 0, 2]
+    vx = tri[i, 2, 0] - tri[i, 0, 0]
+    vy = tri[i, 2, 1] - tri[i, 0, 1]
+    vz = tri[i, 2, 2] - tri[i, 0, 2]
+    nx = uy * vz - uz * vy
+    ny = uz * vx - ux * vz
+    nz = ux * vy - uy * vx
+    size2 = nx * nx + ny * ny + nz * nz
+    out[0] = -np.inf
+    out[1] = np.inf
+    if not size2 > 0.0:
+        return
+    low = np.inf
+    high = -np.inf
+    for k in range(3):
+        h = (
+            nx * (other[j, k, 0] - tri[i, 0, 0])
+            + ny * (other[j, k, 1] - tri[i, 0, 1])
+            + nz * (other[j, k, 2] - tri[i, 0, 2])
+        )
+        low = min(low, h)
+        high = max(high, h)
+    size = 1.0 / math.sqrt(size2)
+    out[0] = low * size
+    out[1] = high * size
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _carried_box(boxes: Floats, node: int, pose: Floats, out: Floats) -> None:
+    """The box around a box that is carried by a pose."""
+    for k in range(3):
+        middle = pose[k, 3]
+        half = 0.0
+        for c in range(3):
+            middle += pose[k, c] * 0.5 * (boxes[node, c + 3] + boxes[node, c])
+            half += abs(pose[k, c]) * 0.5 * (boxes[node, c + 3] - boxes[node, c])
+        out[node, k] = middle - half
+        out[node, k + 3] = middle + half
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _carried_face(rest: Floats, f: int, pose: Floats, corners: Floats) -> None:
+    for k in range(3):
+        x = rest[f, k, 0]
+        y = rest[f, k, 1]
+        z = rest[f, k, 2]
+        for c in range(3):
+            corners[f, k, c] = pose[c, 0] * x + pose[c, 1] * y + pose[c, 2] * z + pose[c, 3]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _boxed(p: Floats, f: int, boxes: Floats) -> None:
+    for c in range(3):
+        boxes[f, c] = min(p[f, 0, c], min(p[f, 1, c], p[f, 2, c]))
+        boxes[f, c + 3] = max(p[f, 0, c], max(p[f, 1, c], p[f, 2, c]))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _ringed(p: Floats, f: int, polar: Floats, rings: Floats) -> None:
+    for k in range(3):
+        x = p[f, k, 0]
+        y = p[f, k, 1]
+        polar[f, k, 0] = x * x + y * y
+        polar[f, k, 1] = p[f, k, 2]
+        polar[f, k, 2] = math.atan(y / x) if x > 0.0 else math.atan2(y, x)
+    for c in range(3):
+        rings[f, 2 * c] = min(polar[f, 0, c], min(polar[f, 1, c], polar[f, 2, c]))
+        rings[f, 2 * c + 1] = max(polar[f, 0, c], max(polar[f, 1, c], polar[f, 2, c]))
+    rings[f, 0] -= _quarter_side2(rings[f, 0], rings[f, 1], rings[f, 5] - rings[f, 4])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _due(
+    up: Blocks,
+    low: Blocks,
+    up_faces: Faces,
+    up_slabs: Floats,
+    here: Placed,
+    there: Placed,
+    pairs: Pairs,
+    size: int,
+    gone: Floats,
+    went: Floats,
+    within: float,
+    near: Longs,
+) -> tuple[int, int]:
+    """Look again at every pair that is due on the way from one pose to another, and ``within`` (mm) beyond it.
+
+    Nothing overlaps ``here``. ``gone``, ``went`` (mm, for each larger block): the way to here, and from here to there.
+    Writes the places of the pairs of faces that may touch on that way (``near``); returns how many pairs of blocks there are,
+    -1 when there is no room for them, and how many pairs of faces, -1 when there is no room for those.
+    """
+    count = 0
+    stack = np.zeros((128, 3), np.int32)  # a depth of at most 31 in each tree, one waits at each
+    scratch = np.zeros(2)
+    within2 = within * within
+    # arrays by themselves: taking them out of their tuples each time costs more than what is done with them
+    up_boxes, low_boxes, up_row, low_row = up.boxes, low.boxes, up.row, low.row
+    up_count, low_count = up.ids.shape[0], low.ids.shape[0]
+    rest = low.corners
+    up_corners, up_face_boxes, up_boxed = up_faces.corners, up_faces.boxes, up_faces.boxed
+    here_pose, here_boxes, here_made, here_stamp = here.pose, here.boxes, here.made, here.stamp
+    here_corners, here_face_boxes, here_boxed = here.faces.corners, here.faces.boxes, here.faces.boxed
+    there_pose, there_boxes, there_made, there_stamp = there.pose, there.boxes, there.made, there.stamp
+    there_corners, there_face_boxes, there_boxed = there.faces.corners, there.faces.boxes, there.faces.boxed
+    kept_upper, kept_lower, kept_way, kept_due = pairs.upper, pairs.lower, pairs.way, pairs.due_mm
+    until = gone + went + within
+    end = size
+    for k in range(end):
+        if kept_due[k] > until[kept_way[k]]:
+            continue
+        place = k  # the first of what comes of a pair takes its place
+        stack[0, 0] = kept_upper[k]
+        stack[0, 1] = kept_lower[k]
+        stack[0, 2] = kept_way[k]
+        waiting = 1
+        while waiting > 0:
+            waiting -= 1
+            a = stack[waiting, 0]
+            b = stack[waiting, 1]
+            way = stack[waiting, 2]
+            far = went[way] + within
+            far2 = far * far
+            if here_made[b] != here_stamp:
+                here_made[b] = here_stamp
+                _carried_box(low_boxes, b, here_pose, here_boxes)
+            least2 = _box_gap2(up_boxes, a, here_boxes, b)
+            split = False
+            if least2 <= far2:
+                if there_made[b] != there_stamp:
+                    there_made[b] = there_stamp
+                    _carried_box(low_boxes, b, there_pose, there_boxes)
+                split = _swept_gap2(up_boxes, a, here_boxes, there_boxes, b) <= within2
+            if split and (a < up_row or b < low_row):
+                split_b = a >= up_row or (
+                    b < low_row
+                    and low_boxes[b, 3] - low_boxes[b, 0] + low_boxes[b, 5] - low_boxes[b, 2]
+                    > up_boxes[a, 3] - up_boxes[a, 0] + up_boxes[a, 5] - up_boxes[a, 2]
+                )
+                for d in range(2):
+                    i = a if split_b else 2 * a + d
+                    j = 2 * b + d if split_b else b
+                    # the last row has empty places
+                    if up_boxes[i, 0] <= up_boxes[i, 3] and low_boxes[j, 0] <= low_boxes[j, 3]:
+                        stack[waiting, 0] = i
+                        stack[waiting, 1] = j
+                        stack[waiting, 2] = j if j < WAYS else way
+                        waiting += 1
+                continue
+            if split:
+                i0 = (a - up_row) * LEAF_FACES
+                i1 = min(i0 + LEAF_FACES, up_count)
+                j0 = (b - low_row) * LEAF_FACES
+                j1 = min(j0 + LEAF_FACES, low_count)
+                for j in range(j0, j1):
+                    if here_boxed[j] != here_stamp:
+                        here_boxed[j] = here_stamp
+                        _carried_face(rest, j, here_pose, here_corners)
+                        _boxed(here_corners, j, here_face_boxes)
+                if not up_slabs[a - up_row, 5] > 0.0:
+                    _slab(up_corners, i0, i1, up_slabs, a - up_row)
+                gap = _slab_gap(up_slabs, a - up_row, here_corners, j0, j1)
+                if gap > 0.0:
+                    least2 = max(least2, gap * gap)
+                split = gap <= far
+            if split:
+                # no array is made longer here: one that changes within the loop is counted at every turn of it
+                if count + LEAF_FACES * LEAF_FACES > near.shape[0]:
+                    return size, -1
+                least2 = np.inf
+                for j in range(j0, j1):
+                    gap2 = _box_gap2(up_boxes, a, here_face_boxes, j)
+                    if gap2 >= least2 and gap2 > far2:
+                        continue
+                    for i in range(i0, i1):
+                        if up_boxed[i] == 0:
+                            up_boxed[i] = 1
+                            _boxed(up_corners, i, up_face_boxes)
+                        gap2 = _box_gap2(up_face_boxes, i, here_face_boxes, j)
+                        if gap2 >= least2 and gap2 > far2:
+                            continue
+                        _heights(up_corners, i, here_corners, j, scratch)
+                        low_h = scratch[0]
+                        high_h = scratch[1]
+                        gap = max(low_h, -high_h)
+                        if gap <= far:
+                            _heights(here_corners, j, up_corners, i, scratch)
+                            gap = max(gap, max(scratch[0], -scratch[1]))
+                        if gap > 0.0:
+                            gap2 = max(gap2, gap * gap)
+                        least2 = min(least2, gap2)
+                        if gap2 > far2:
+                            continue
+                        if there_boxed[j] != there_stamp:
+                            there_boxed[j] = there_stamp
+                            _carried_face(rest, j, there_pose, there_corners)
+                            _boxed(there_corners, j, there_face_boxes)
+                        if _swept_gap2(up_face_boxes, i, here_face_boxes, there_face_boxes, j) > within2:
+                            continue
+                        # heights over a plane that stands change evenly from one pose to the other
+                        _heights(up_corners, i, there_corners, j, scratch)
+                        if min(low_h, scratch[0]) > within or max(high_h, scratch[1]) < -within:
+                            continue
+                        near[count, 0] = i
+                        near[count, 1] = j
+                        count += 1
+            if place < 0:
+                if size == kept_due.shape[0]:
+                    return -1, count
+                place = size
+                size += 1
+            kept_upper[place] = a
+            kept_lower[place] = b
+            kept_way[place] = way
+            kept_due[place] = gone[way] + math.sqrt(least2)
+            place = -1
+    return size, count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _met(
+    up: Blocks,
+    low: Blocks,
+    up_faces: Faces,
+    there: Placed,
+    near: Longs,
+    count: int,
+    tol: float,
+    reach: float,
+    slack: float,
+    closed: float,
+    within: float,
+    first_found: bool,
+) -> tuple[Floats, Longs]:
+    """Each of these pairs of faces that meets within an arc beyond a closure, as ``_sites._pairs_within`` tells it."""
+    q_tol = 2.0 * reach * tol
+    scratch = np.zeros(3)
+    touch = np.zeros(4)
+    feature = np.zeros(3, dtype=np.int64)
+    touches = np.zeros((count, 4))
+    which = np.zeros((count, 5), dtype=np.int64)
+    met = 0
+    # arrays by themselves, as in ``_due``
+    up_ids, low_ids = up.ids, low.ids
+    up_corners, up_polar, up_rings, up_ringed = (
+        up_faces.corners,
+        up_faces.polar,
+        up_faces.rings,
+        up_faces.ringed,
+    )
+    stamp, low_corners, low_polar, low_rings, low_ringed = (
+        there.stamp, there.faces.corners, there.faces.polar, there.faces.rings, there.faces.ringed
+    )  # fmt: skip
+    for k in range(count):
+        i = near[k, 0]
+        j = near[k, 1]
+        if low_ringed[j] != stamp:
+            low_ringed[j] = stamp
+            _ringed(low_corners, j, low_polar, low_rings)
+        if up_ringed[i] == 0:
+            up_ringed[i] = 1
+            _ringed(up_corners, i, up_polar, up_rings)
+        ring = up_rings[i]
+        low_ring = low_rings[j]
+        bound = _bound(ring, low_ring, q_tol, tol)
+        # no place of the pair lies nearer to the axis, so none may count at a larger angle
+        limit = _allowed(max(ring[0], low_ring[0]), closed, within) + slack
+        if bound == np.inf or bound > limit:
+            continue
+        limit = min(np.nextafter(limit, np.inf), 4.0)
+        a3 = up_corners[i]
+        b3 = low_corners[j]
+        if _kept_apart(a3, b3, bound - slack, limit, tol):
+            continue
+        got = _near_pair(
+            a3, up_polar[i], ring, b3, low_polar[j], low_ring,
+            q_tol, tol, slack, limit, touch, feature, scratch,
+        )  # fmt: skip
+        if got >= limit:
+            continue
+        if got > _allowed(touch[1] * touch[1] + touch[2] * touch[2], closed, within) + slack:
+            continue
+        if first_found:
+            closed = min(closed, got)
+        touches[met] = touch
+        which[met, 0] = up_ids[i]
+        which[met, 1] = low_ids[j]
+        which[met, 2:] = feature
+        met += 1
+    return touches[:met], which[:met]
