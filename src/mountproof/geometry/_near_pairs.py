@@ -144,16 +144,20 @@ def _slab(corners: Floats, first: int, last: int, out: Floats, row: int) -> None
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _slab_gap(slabs: Floats, row: int, corners: Floats, first: int, last: int) -> float:
-    """How far some faces lie to one side of a slab; negative when they reach into it."""
+    """How far some faces lie above a slab, or below it (negative); nothing when they reach into it."""
     x, y, z = slabs[row, 0], slabs[row, 1], slabs[row, 2]
     low = np.inf
     high = -np.inf
     for i in range(first, last):
         for k in range(3):
             h = x * corners[i, k, 0] + y * corners[i, k, 1] + z * corners[i, k, 2]
-            low = min(low, h)
-            high = max(high, h)
-    return max(low - slabs[row, 4], slabs[row, 3] - high)
+            low = h if h < low else low
+            high = h if h > high else high
+    if low > slabs[row, 4]:
+        return float(low - slabs[row, 4])
+    if high < slabs[row, 3]:
+        return float(high - slabs[row, 3])
+    return 0.0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -320,47 +324,45 @@ def _due(
                         here_boxed[j] = here_stamp
                         _carried_face(rest, j, here_pose, here_corners)
                         _boxed(here_corners, j, here_face_boxes)
-                if not up_slabs[a - up_row, 5] > 0.0:
-                    _slab(up_corners, i0, i1, up_slabs, a - up_row)
-                gap = _slab_gap(up_slabs, a - up_row, here_corners, j0, j1)
-                if gap > 0.0:
+                    if there_boxed[j] != there_stamp:
+                        there_boxed[j] = there_stamp
+                        _carried_face(rest, j, there_pose, there_corners)
+                        _boxed(there_corners, j, there_face_boxes)
+                slab = a - up_row
+                if not up_slabs[slab, 5] > 0.0:
+                    _slab(up_corners, i0, i1, up_slabs, slab)
+                # heights over what stands change evenly from one pose to the other
+                gap = _slab_gap(up_slabs, slab, here_corners, j0, j1)
+                if abs(gap) > within:
                     least2 = max(least2, gap * gap)
-                split = gap <= far
+                    later = _slab_gap(up_slabs, slab, there_corners, j0, j1)
+                    split = abs(later) <= within or (gap > 0.0) != (later > 0.0)
             if split:
                 # no array is made longer here: one that changes within the loop is counted at every turn of it
                 if count + LEAF_FACES * LEAF_FACES > near.shape[0]:
                     return size, -1
                 least2 = np.inf
                 for j in range(j0, j1):
-                    gap2 = _box_gap2(up_boxes, a, here_face_boxes, j)
-                    if gap2 >= least2 and gap2 > far2:
-                        continue
                     for i in range(i0, i1):
                         if up_boxed[i] == 0:
                             up_boxed[i] = 1
                             _boxed(up_corners, i, up_face_boxes)
                         gap2 = _box_gap2(up_face_boxes, i, here_face_boxes, j)
-                        if gap2 >= least2 and gap2 > far2:
+                        may = (
+                            gap2 <= far2
+                            and _swept_gap2(up_face_boxes, i, here_face_boxes, there_face_boxes, j) <= within2
+                        )
+                        if gap2 >= least2 and not may:
                             continue
                         _heights(up_corners, i, here_corners, j, scratch)
                         low_h = scratch[0]
                         high_h = scratch[1]
                         gap = max(low_h, -high_h)
-                        if gap <= far:
-                            _heights(here_corners, j, up_corners, i, scratch)
-                            gap = max(gap, max(scratch[0], -scratch[1]))
                         if gap > 0.0:
                             gap2 = max(gap2, gap * gap)
                         least2 = min(least2, gap2)
-                        if gap2 > far2:
+                        if not may or gap > far:
                             continue
-                        if there_boxed[j] != there_stamp:
-                            there_boxed[j] = there_stamp
-                            _carried_face(rest, j, there_pose, there_corners)
-                            _boxed(there_corners, j, there_face_boxes)
-                        if _swept_gap2(up_face_boxes, i, here_face_boxes, there_face_boxes, j) > within2:
-                            continue
-                        # heights over a plane that stands change evenly from one pose to the other
                         _heights(up_corners, i, there_corners, j, scratch)
                         if min(low_h, scratch[0]) > within or max(high_h, scratch[1]) < -within:
                             continue
@@ -414,25 +416,29 @@ def _met(
     stamp, low_corners, low_polar, low_rings, low_ringed = (
         there.stamp, there.faces.corners, there.faces.polar, there.faces.rings, there.faces.ringed
     )  # fmt: skip
-    for k in range(count):
-        i = near[k, 0]
-        j = near[k, 1]
+    ring, low_ring, a3, b3 = np.zeros(6), np.zeros(6), np.zeros((3, 3)), np.zeros((3, 3))
+    for pair in range(count):
+        i = near[pair, 0]
+        j = near[pair, 1]
         if low_ringed[j] != stamp:
             low_ringed[j] = stamp
             _ringed(low_corners, j, low_polar, low_rings)
         if up_ringed[i] == 0:
             up_ringed[i] = 1
             _ringed(up_corners, i, up_polar, up_rings)
-        ring = up_rings[i]
-        low_ring = low_rings[j]
+        for k in range(6):
+            ring[k] = up_rings[i, k]
+            low_ring[k] = low_rings[j, k]
         bound = _bound(ring, low_ring, q_tol, tol)
         # no place of the pair lies nearer to the axis, so none may count at a larger angle
         limit = _allowed(max(ring[0], low_ring[0]), closed, within) + slack
         if bound == np.inf or bound > limit:
             continue
         limit = min(np.nextafter(limit, np.inf), 4.0)
-        a3 = up_corners[i]
-        b3 = low_corners[j]
+        for k in range(3):
+            for c in range(3):
+                a3[k, c] = up_corners[i, k, c]
+                b3[k, c] = low_corners[j, k, c]
         if _kept_apart(a3, b3, bound - slack, limit, tol):
             continue
         got = _near_pair(
