@@ -153,16 +153,12 @@ def _slab_gap(slabs: Floats, row: int, corners: Floats, first: int, last: int) -
             h = x * corners[i, k, 0] + y * corners[i, k, 1] + z * corners[i, k, 2]
             low = h if h < low else low
             high = h if h > high else high
-    if low > slabs[row, 4]:
-        return float(low - slabs[row, 4])
-    if high < slabs[row, 3]:
-        return float(high - slabs[row, 3])
-    return 0.0
+    return float(max(low - slabs[row, 4], 0.0) + min(high - slabs[row, 3], 0.0))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
-    """Least and largest height of one face over the plane of another; without bounds where that has no direction."""
+    """Least and largest height of one face over the plane of another; nothing where that has no direction."""
     ux = tri[i, 1, 0] - tri[i, 0, 0]
     uy = tri[i, 1, 1] - tri[i, 0, 1]
     uz = tri[i, 1, 2] - tri[i, 0, 2]
@@ -172,11 +168,6 @@ def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
     nx = uy * vz - uz * vy
     ny = uz * vx - ux * vz
     nz = ux * vy - uy * vx
-    size2 = nx * nx + ny * ny + nz * nz
-    out[0] = -np.inf
-    out[1] = np.inf
-    if not size2 > 0.0:
-        return
     low = np.inf
     high = -np.inf
     for k in range(3):
@@ -185,9 +176,11 @@ def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
             + ny * (other[j, k, 1] - tri[i, 0, 1])
             + nz * (other[j, k, 2] - tri[i, 0, 2])
         )
-        low = min(low, h)
-        high = max(high, h)
-    size = 1.0 / math.sqrt(size2)
+        low = h if h < low else low
+        high = h if h > high else high
+    size2 = nx * nx + ny * ny + nz * nz
+    # a face without area has no plane: heights of nothing keep nothing apart
+    size = 1.0 / math.sqrt(size2) if size2 > 0.0 else 0.0
     out[0] = low * size
     out[1] = high * size
 
@@ -396,14 +389,17 @@ def _met(
     closed: float,
     within: float,
     first_found: bool,
-) -> tuple[Floats, Longs]:
-    """Each of these pairs of faces that meets within an arc beyond a closure, as ``_sites._pairs_within`` tells it."""
+    touches: Floats,
+    which: Longs,
+) -> int:
+    """Each of these pairs of faces that meets within an arc beyond a closure, as ``_sites._pairs_within`` tells it.
+
+    Writes as many as there is room for, and returns how many there are.
+    """
     q_tol = 2.0 * reach * tol
     scratch = np.zeros(3)
     touch = np.zeros(4)
     feature = np.zeros(3, dtype=np.int64)
-    touches = np.zeros((count, 4))
-    which = np.zeros((count, 5), dtype=np.int64)
     met = 0
     # arrays by themselves, as in ``_due``
     up_ids, low_ids = up.ids, low.ids
@@ -451,9 +447,12 @@ def _met(
             continue
         if first_found:
             closed = min(closed, got)
-        touches[met] = touch
-        which[met, 0] = up_ids[i]
-        which[met, 1] = low_ids[j]
-        which[met, 2:] = feature
+        if met < touches.shape[0]:
+            for k in range(4):
+                touches[met, k] = touch[k]
+            which[met, 0] = up_ids[i]
+            which[met, 1] = low_ids[j]
+            for k in range(3):
+                which[met, 2 + k] = feature[k]
         met += 1
-    return touches[:met], which[:met]
+    return met

@@ -33,7 +33,7 @@ class NearPairs:
         self._up_slabs = np.zeros((self._up.row, 6))
         self._here, self._there = _placed(self._low, pose), _placed(self._low, pose)
         self._pairs, self._size, self._near = _pairs(_ROOM), 1, np.zeros((_ROOM, 2), np.int64)
-        self._gone = np.zeros(kernels.WAYS)
+        self._gone, self._met = np.zeros(kernels.WAYS), 1 << 12
 
     @property
     def pose(self) -> Array:
@@ -97,11 +97,15 @@ class NearPairs:
             elif count < 0:
                 self._near = np.zeros((2 * len(self._near), 2), np.int64)
             self._size = size
-        found, which = kernels._met(
-            self._up, self._low, self._up_faces, self._there, self._near, count,
-            *self._upper.tolerances(lower), 0.0, within_mm, first_found,
-        )  # fmt: skip
-        return lower, found, which
+        while True:
+            found, which = np.zeros((self._met, 4)), np.zeros((self._met, 5), np.int64)
+            met = kernels._met(
+                self._up, self._low, self._up_faces, self._there, self._near, count,
+                *self._upper.tolerances(lower), 0.0, within_mm, first_found, found, which,
+            )  # fmt: skip
+            if met <= self._met:
+                return lower, found[:met], which[:met]
+            self._met = 2 * met
 
 
 def _pairs(room: int) -> Pairs:
