@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 from scipy.spatial import ConvexHull
 
+from mountproof.geometry import near_pairs
 from mountproof.geometry._two_faces import _kept_apart, _triangle_pair
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.near_pairs import NearPairs
@@ -344,9 +345,12 @@ def test_one_search_tells_what_first_contact_and_then_a_search_tell(within_mm: f
         assert pairs.closed(open_.pose, within_mm, np.zeros((0, 2), np.int64)) is None
 
 
-@hypothesis_settings(max_examples=12, deadline=None)
-@given(st.integers(0, 2**32 - 1), st.sampled_from([0.003, 0.03, 0.3]))
-def test_pairs_kept_from_step_to_step_are_those_of_a_search_of_the_whole(seed: int, step_mm: float) -> None:
+@pytest.mark.parametrize("room", [16, 1 << 20])
+@pytest.mark.parametrize(("seed", "step_mm"), [(1, 0.003), (2, 0.03), (3, 0.3)])
+def test_pairs_kept_from_step_to_step_are_those_of_a_search_of_the_whole(
+    seed: int, step_mm: float, room: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(near_pairs, "_ROOM", room)
     # A walk of many small steps, none of them overlapping, some of them only tried: what is kept never misses a pair.
     upper_mesh, lower_mesh, _ = grooves()
     upper, lower = arches(upper_mesh, lower_mesh)

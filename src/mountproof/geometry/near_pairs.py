@@ -7,7 +7,8 @@ from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry import _near_pairs as kernels
-from mountproof.geometry._near_pairs import Blocks, Faces, Pairs, Placed
+from mountproof.geometry._near_blocks import Blocks, Faces, Placed
+from mountproof.geometry._near_pairs import Pairs
 from mountproof.geometry._two_faces import _triangle_pair
 from mountproof.geometry.poses import Array, closed
 from mountproof.geometry.surface import Surface, moved
@@ -92,10 +93,12 @@ class NearPairs:
                 self._up, self._low, self._up_faces, self._up_slabs, self._here, self._there, self._pairs, self._size, self._gone,
                 went, within_mm + spare_mm + _ROUNDING_MM, self._near,
             )  # fmt: skip
-            if size < 0:
-                self._pairs, size, count = _pairs(2 * len(self._pairs.due_mm)), 1, -1
-            elif count < 0:
-                self._near = np.zeros((2 * len(self._near), 2), np.int64)
+            if (
+                size < 0 or count < 0
+            ):  # what was under way is lost: from the whole arches again, with more room
+                more = 2 * len(self._near)
+                self._pairs, self._near = _pairs(more), np.zeros((more, 2), np.int64)
+                size, count = 1, -1
             self._size = size
         while True:
             found, which = np.zeros((self._met, 4)), np.zeros((self._met, 5), np.int64)

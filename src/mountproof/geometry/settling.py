@@ -25,10 +25,10 @@ from mountproof.geometry.surface import Surface, moved
 from mountproof.geometry.touches import Touches
 
 #: The widest step (mm), about the width of a face of a scan: farther on other faces meet than those that were asked.
-_WIDEST_MM = 0.15
+_WIDEST_MM = 0.1
 #: Faces that close within this part of the step have a say. Where that missed one that was met, it is widened up to the second
 #: part, the farthest that six small numbers of the size of the step can bring a place on a steep incline.
-_LOOK, _FARTHEST = 0.2, 10.0
+_LOOK, _FARTHEST = 0.3, 10.0
 #: A step that gains less than this part of what was foretold is taken back; from the second part on the trust is widened.
 _TAKEN, _TRUSTED = 0.1, 0.6
 #: A step that would gain less than this (mm) ends the search: a hundredth of the least that a float at 100 mm resolves

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from mountproof.faults import Fault, FaultError
 from mountproof.geometry import _nearest, _tree
 from mountproof.geometry._descent import Carried, Tree
-from mountproof.geometry._near_pairs import Blocks
+from mountproof.geometry._near_blocks import Blocks
 from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
 from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, why_not_rigid
 from mountproof.said import say, term
