@@ -12,12 +12,14 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 from scipy.spatial import ConvexHull
 
+from mountproof.geometry import near_pairs
 from mountproof.geometry._two_faces import _kept_apart, _triangle_pair
 from mountproof.geometry.contact import first_contact
+from mountproof.geometry.near_pairs import NearPairs
 from mountproof.geometry.poses import closed, exp6, inverse, transform, translation
 from mountproof.geometry.settling import Push, Settled, friction_holds, settle, sticks_above
 from mountproof.geometry.surface import Surface, moved, prepare
-from mountproof.geometry.touches import closed_touches, touches_within
+from mountproof.geometry.touches import Touches, touches_within
 from mountproof.phantom.bodies import ball_mesh
 
 UP = (0.0, 1.0, 0.0)
@@ -327,6 +329,11 @@ def test_the_phantom_rests_on_teeth_and_the_push_is_balanced() -> None:
     assert np.linalg.norm(ends[0] - low.vertices_mm, axis=1).max() < 0.4
 
 
+def met(touches: Touches, within_mm: float) -> list[tuple[int, int]]:
+    """The pairs of faces of a search, in order."""
+    return sorted((int(a), int(b)) for a, b in touches.within(within_mm).faces)
+
+
 @pytest.mark.parametrize("within_mm", [0.0, 0.05])
 def test_one_search_tells_what_first_contact_and_then_a_search_tell(within_mm: float) -> None:
     upper_mesh, lower_mesh, _ = grooves()
@@ -335,13 +342,46 @@ def test_one_search_tells_what_first_contact_and_then_a_search_tell(within_mm: f
         open_ = moved(lower, off(0.2, seed))
         first = first_contact(upper, open_)
         assert first is not None
-        likely = np.array([[first.upper_face, first.lower_face]])
-        got = closed_touches(upper, open_, within_mm + 0.01, likely)
-        assert got is not None and got[0] == first.closing_rad
+        pairs = NearPairs(upper, lower, open_.pose)
+        got = pairs.closed(
+            open_.pose, within_mm + 0.01, np.array([[first.upper_face, first.lower_face]], np.int64)
+        )
+        assert got is not None and got[0] == pytest.approx(first.closing_rad, abs=1e-13)
         apart = touches_within(upper, moved(lower, closed(got[0]) @ open_.pose), within_mm + 0.01)
-        one, two = (sorted(map(tuple, t.within(within_mm + 0.005).faces)) for t in (got[1], apart))
-        assert one == two
-        assert closed_touches(upper, open_, within_mm, np.zeros((0, 2), np.int64)) is None
+        assert met(got[1], within_mm + 0.005) == met(apart, within_mm + 0.005)
+        assert pairs.closed(open_.pose, within_mm, np.zeros((0, 2), np.int64)) is None
+
+
+@pytest.mark.parametrize("room", [16, 1 << 20])
+@pytest.mark.parametrize(("seed", "step_mm"), [(1, 0.003), (2, 0.03), (3, 0.3)])
+def test_pairs_kept_from_step_to_step_are_those_of_a_search_of_the_whole(
+    seed: int, step_mm: float, room: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(near_pairs, "_ROOM", room)
+    # A walk of many small steps, none of them overlapping, some of them only tried: what is kept never misses a pair.
+    upper_mesh, lower_mesh, _ = grooves()
+    upper, lower = arches(upper_mesh, lower_mesh)
+    start = off(0.3, seed)
+    first = first_contact(upper, moved(lower, start))
+    assert first is not None
+    pose = closed(first.closing_rad) @ start
+    pairs = NearPairs(upper, lower, pose)
+    rng = np.random.default_rng(seed)
+    for _ in range(12):
+        twist = step_mm * rng.uniform(-1, 1, 6) * ([1 / 15.0] * 3 + [1.0] * 3)
+        tried = translation(CENTRE) @ exp6(twist) @ translation(-CENTRE) @ pose
+        touch = first_contact(upper, moved(lower, tried))
+        if touch is None:
+            continue
+        likely = np.array([[touch.upper_face, touch.lower_face]], np.int64)
+        got = pairs.closed(tried, 0.05, likely)
+        assert got is not None and got[0] == pytest.approx(touch.closing_rad, abs=1e-12)
+        there = closed(got[0]) @ tried
+        assert met(got[1], 0.04) == met(touches_within(upper, moved(lower, there), 0.05), 0.04)
+        if rng.random() < 0.7:
+            pose = there
+            pairs.go(pose)
+        assert met(pairs.within(0.03), 0.02) == met(touches_within(upper, moved(lower, pose), 0.03), 0.02)
 
 
 @hypothesis_settings(max_examples=300, deadline=None)

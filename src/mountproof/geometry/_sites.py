@@ -43,13 +43,11 @@ def _pairs_within(
     within: float,
     upper_labels: Ints,
     lower_labels: Ints,
-    first_found: bool = False,
 ) -> tuple[Floats, NDArray[np.int64]]:
     """Each pair of labelled faces that meets within an arc beyond a closure: where (n, 4), what (n, 5), as ``_first`` writes.
 
-    ``..._labels``: one number per face, 0 for a face that does not count. ``first_found``: the closure is brought down to each
-    pair that meets before it, so that the end of it is first contact. What is found may lie beyond ``within`` by the
-    rounding of the bound, or by what was found before the first; never the other way about.
+    ``..._labels``: one number per face, 0 for a face that does not count. What is found may lie beyond ``within`` by the
+    rounding of the bound, never the other way about.
     """
     q_tol = 2.0 * reach * tol
     room = 4096
@@ -177,8 +175,6 @@ def _pairs_within(
                 q = touch[1] * touch[1] + touch[2] * touch[2]
                 if got > _allowed(q, closed, within) + slack:
                     continue
-                if first_found:
-                    closed = min(closed, got)
                 if met == touches.shape[0]:
                     more_touches = np.zeros((2 * met, 4))
                     more_which = np.zeros((2 * met, 5), dtype=np.int64)

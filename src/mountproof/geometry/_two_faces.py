@@ -125,13 +125,16 @@ def _beside_plane(tri: Floats, other: Floats, sign: float, least: float, most: f
         rr = max(rr, x * x + y * y)
     widest = max(least * least, most * most)
     room = math.sqrt(nx * nx + ny * ny + nz * nz) * (0.5 * widest * math.sqrt(rr) + 64.0 * tol)
-    return low > room or high < -room
+    return bool(low > room) | bool(high < -room)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _kept_apart(up: Floats, low: Floats, least: float, most: float, tol: float) -> bool:
     """Whether the plane of one of two faces keeps them apart at every closing from ``least`` to ``most``."""
-    return _beside_plane(up, low, 1.0, least, most, tol) or _beside_plane(low, up, -1.0, least, most, tol)
+    apart = _beside_plane(up, low, 1.0, least, most, tol)
+    if not apart:
+        apart = _beside_plane(low, up, -1.0, least, most, tol)
+    return apart
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -12,18 +12,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from mountproof.geometry._near_leaves import _near_leaves
 from mountproof.geometry.contact import first_contact
+from mountproof.geometry.near_pairs import NearPairs
 from mountproof.geometry.poses import Array, checked, closed, exp6, inverse, transform, translation
 from mountproof.geometry.programme import balance, farthest
 from mountproof.geometry.surface import Surface, moved
-from mountproof.geometry.touches import Touches, closed_touches, touches_within
+from mountproof.geometry.touches import Touches
 
 #: The widest step (mm), about the width of a face of a scan: farther on other faces meet than those that were asked.
 _WIDEST_MM = 0.1
@@ -43,8 +42,6 @@ _NO_SHARE = 1e-9
 _HELD = 1e-6
 #: So many pairs of faces are asked first which of them meets first after a step.
 _LIKELY = 12
-#: How far the lower may go before the faces that may meet are chosen anew (mm).
-_REGION_MM = 1.5
 
 
 class Push(NamedTuple):
@@ -112,19 +109,16 @@ def settle(
     hold = transform(inverse(lower.pose), checked(push.point_mm, (3,), "point_mm"))
     begun = transform(pose, hold)
     frame = _Frame.of(moved(lower, pose))
-    region, region_pose = _region(upper, moved(lower, pose)), pose
+    pairs = NearPairs(upper, lower, pose)
     trust, look, steps, settled = _WIDEST_MM, _LOOK, 0, False
     path, near, seen = [pose], None, 0.0
     while steps < most_steps:
         steps += 1
         if progress is not None:
             progress(steps, trust)
-        fresh = _apart(region_pose, pose, frame) > 0.5 * _REGION_MM
-        if fresh:
-            region, region_pose = _region(upper, moved(lower, pose)), pose
         wanted = frame.work(transform(pose, hold), way)
         if near is None or look * trust > seen:
-            near, seen, fresh = touches_within(upper, moved(region, pose), look * trust), look * trust, False
+            near, seen = pairs.within(look * trust), look * trust
         told = near.within(look * trust)
         rows = frame.rows(told)
         # an overlap of rounding is left as it is; the exact closing puts it right
@@ -139,15 +133,13 @@ def settle(
                 settled = foretold < _GAIN_MM
                 break
             pose, near = closed(whole.closing_rad) @ pose, None
-            region, region_pose = _region(upper, moved(lower, pose)), pose
+            pairs = NearPairs(upper, lower, pose)
             continue
         tried = frame.moved(motion) @ pose
         # as far as the next step may want to look
         ahead = min(1.5 * trust, _WIDEST_MM) * max(0.5 * look, _LOOK)
-        likely = (
-            np.zeros((0, 2), np.int64) if fresh else told.faces[np.argsort(room + rows @ motion)[:_LIKELY]]
-        )
-        touch = _closed(upper, moved(region, tried), ahead, likely)
+        likely = told.faces[np.argsort(room + rows @ motion)[:_LIKELY]]
+        touch = _closed(upper, lower, pairs, tried, ahead, likely)
         if touch is None:
             trust *= 0.3
             continue
@@ -160,26 +152,32 @@ def settle(
                 trust *= 0.4
             continue
         pose, look = tried, max(0.5 * look, _LOOK)
+        pairs.go(pose)
         near, seen = touch[1], ahead
         path.append(pose)
         trust = min(1.5 * trust, _WIDEST_MM) if gain > _TRUSTED * foretold else 0.7 * trust
     if not np.array_equal(path[-1], pose):
         path.append(pose)
-    end = _told(upper, moved(lower, pose), frame, transform(pose, hold), way, settled, steps, begun)
+    end = _told(pairs, frame, transform(pose, hold), way, settled, steps, begun)
     return end._replace(path=np.array(path))
 
 
 def _closed(
-    upper: Surface, lower: Surface, within_mm: float, likely: NDArray[np.int64]
+    upper: Surface,
+    lower: Surface,
+    pairs: NearPairs,
+    tried: Array,
+    within_mm: float,
+    likely: NDArray[np.int64],
 ) -> tuple[float, Touches] | None:
     """The closing (rad) to first contact, and what is near then; ``likely``: pairs of faces that may be first."""
-    found = closed_touches(upper, lower, within_mm, likely)
+    found = pairs.closed(tried, within_mm, likely)
     if found is not None:
         return found
-    touch = first_contact(upper, lower)
+    touch = first_contact(upper, moved(lower, tried))
     if touch is None:
         return None
-    return closed_touches(upper, lower, within_mm, np.array([[touch.upper_face, touch.lower_face]]))
+    return pairs.closed(tried, within_mm, np.array([[touch.upper_face, touch.lower_face]]))
 
 
 class _Frame(NamedTuple):
@@ -209,44 +207,8 @@ class _Frame(NamedTuple):
         return out
 
 
-def _region(upper: Surface, lower: Surface) -> Surface:
-    """The part of the lower that may meet the upper while it goes no farther than ``_REGION_MM``, at rest in its own pose."""
-    near = _near_leaves(upper.tree, lower.boxes, lower.leaf_row, lower.leaves, _REGION_MM)
-    sizes = np.diff(lower.leaf_starts)
-    chosen = np.repeat(near, sizes)
-    starts = np.concatenate([[0], np.cumsum(sizes[near])]).astype(np.int32)
-    leaves = len(starts) - 1
-    if leaves == 0:
-        return lower
-    row = 1 << max(leaves - 1, 0).bit_length()
-    faces = np.ascontiguousarray(lower.tree_faces[chosen])
-    used = np.zeros(len(lower.rest_mm), dtype=bool)
-    used[faces] = True
-    kept = np.ascontiguousarray(lower.rest_mm[used])
-    own = np.ascontiguousarray((np.cumsum(used, dtype=np.int32) - 1)[faces])
-    # with vertices and faces of its own: only what is near is carried along from pose to pose
-    return replace(
-        lower,
-        rest_mm=kept,
-        faces=own,
-        tree_faces=own,
-        face_ids=np.arange(len(own), dtype=np.int32),
-        leaf_starts=starts,
-        leaf_row=row,
-    )
-
-
-def _apart(first: Array, second: Array, frame: _Frame) -> float:
-    """An upper bound on how far any place of the lower lies apart between two poses (mm)."""
-    between = second @ inverse(first)
-    centre = float(np.linalg.norm(transform(between, frame.centre_mm) - frame.centre_mm))
-    angle = math.acos(min(max(0.5 * (float(np.trace(between[:3, :3])) - 1.0), -1.0), 1.0))
-    return centre + 2.0 * frame.size_mm * math.sin(0.5 * angle)
-
-
 def _told(
-    upper: Surface,
-    lower: Surface,
+    pairs: NearPairs,
     frame: _Frame,
     point: Array,
     way: Array,
@@ -254,7 +216,7 @@ def _told(
     steps: int,
     begun: ArrayLike,
 ) -> Settled:
-    near = touches_within(upper, lower, 10.0 * _TOUCHING_MM)
+    near = pairs.within(10.0 * _TOUCHING_MM)
     at = np.flatnonzero(near.gap_mm <= _TOUCHING_MM)
     rows = frame.rows(near)[at]
     share, left = balance(rows, -frame.work(point, way)) if len(at) else (np.zeros(0), 1.0)
@@ -272,7 +234,7 @@ def _told(
     held = int(np.linalg.matrix_rank(rows[carrying], tol=1e-6)) if carrying else 0
     gained = float(way @ (point - np.asarray(begun, dtype=np.float64)))
     return Settled(
-        lower.pose.copy(), rests, settled, float(left), held, steps, gained, lower.pose[None].copy()
+        pairs.pose.copy(), rests, settled, float(left), held, steps, gained, pairs.pose[None].copy()
     )
 
 

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.faults import Fault, FaultError
-from mountproof.geometry import _tree
+from mountproof.geometry import _nearest, _tree
 from mountproof.geometry._descent import Carried, Tree
+from mountproof.geometry._near_blocks import Blocks
 from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
 from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, why_not_rigid
 from mountproof.said import say, term
@@ -95,6 +96,18 @@ class Surface:
         _tree._limits(self.rest_mm, self.tree_faces, self.leaf_starts, self.leaves, self.leaf_row, limits)
         return limits
 
+    @cached_property
+    def blocks(self) -> Blocks:
+        """Faces at rest in an order that keeps neighbours in space together, with boxes of (x, y, z)."""
+        return _blocks(self.rest_mm, self.tree_faces, self.face_ids)
+
+    @property
+    def standing_blocks(self) -> Blocks:
+        """The same at the present pose."""
+        if np.array_equal(self.pose, _STILL):
+            return self.blocks
+        return _blocks(self.vertices_mm, self.tree_faces, self.face_ids)
+
     def tolerances(self, other: Surface) -> tuple[float, float, float]:
         """Length tolerance (mm), reach (mm) and pruning slack (rad) of a pair of surfaces."""
         reach = max(self.reach_mm, other.reach_mm)
@@ -176,7 +189,8 @@ def moved(surface: Surface, upper_from_lower: NDArray[np.floating]) -> Surface:
     here = replace(surface, pose=pose, near_mm=float(middle[0] - half[0]),
                    reach_mm=float(np.linalg.norm(np.abs(middle) + half)))  # fmt: skip
     if here.near_mm > 0.0:
-        return _knowing(here, limits=surface.limits)
+        known = {k: v for k, v in vars(surface).items() if k == "blocks"}
+        return _knowing(here, limits=surface.limits, **known)
     polar, reach, near = _checked_polar(here.vertices_mm, surface.arch)
     return _knowing(replace(here, reach_mm=reach, near_mm=near), limits=surface.limits, polar=polar,
                     vertices_mm=here.vertices_mm)  # fmt: skip
@@ -218,7 +232,18 @@ def _row(leaves: int) -> int:
     return 1 << max(leaves - 1, 0).bit_length()
 
 
-def _knowing(surface: Surface, **known: Floats) -> Surface:
+def _blocks(vertices: Floats, faces: Ints, ids: Ints) -> Blocks:
+    n = len(faces)
+    codes, order, spare = np.zeros(n, np.uint32), np.zeros(n, np.int32), np.zeros(n, np.int32)
+    _nearest.codes_of(vertices, faces, codes)
+    _nearest.sort_by(codes, order, spare)
+    row = _row(-(-n // _nearest.LEAF_FACES))
+    corners, boxes = np.zeros((n, 3, 3)), np.zeros((2 * row, 6))
+    _nearest.boxes_of(vertices, faces, order, row, corners, boxes)
+    return Blocks(corners, ids[order], boxes, row)
+
+
+def _knowing(surface: Surface, **known: Floats | Blocks) -> Surface:
     """Hand over what is already worked out, in the place where ``cached_property`` looks for it."""
     vars(surface).update(known)
     return surface

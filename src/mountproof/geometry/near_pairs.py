@@ -1,0 +1,165 @@
+"""Which pairs of faces are about to touch, kept from pose to pose of a lower that moves by small steps without overlap."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from mountproof.geometry import _near_pairs as kernels
+from mountproof.geometry._near_blocks import Blocks, Faces, Placed
+from mountproof.geometry._near_pairs import Pairs
+from mountproof.geometry._two_faces import _triangle_pair
+from mountproof.geometry.poses import Array, closed
+from mountproof.geometry.surface import Surface, moved
+from mountproof.geometry.touches import Touches, told
+
+#: Lengths (mm) below this are rounding: bounds of distances give way by so much.
+_ROUNDING_MM = 1e-9
+#: Room for pairs at first; memory that is not written to is not taken.
+_ROOM = 1 << 20
+
+
+class NearPairs:
+    """The pairs that may meet, for a lower that stands at ``pose`` (4, 4), where it must not overlap the upper.
+
+    It asks the arches as a whole: nothing that meets is left out (docs/theory/settling.md). It changes as it is asked, so one
+    belongs to one search.
+    """
+
+    def __init__(self, upper: Surface, lower: Surface, pose: Array) -> None:
+        self._upper, self._lower = upper, lower
+        self._up, self._low = upper.standing_blocks, lower.blocks
+        self._up_faces = _faces(self._up, self._up.corners)
+        self._up_slabs = np.zeros((self._up.row, 6))
+        self._here, self._there = _placed(self._low, pose), _placed(self._low, pose)
+        self._pairs, self._size, self._near = _pairs(_ROOM), 1, np.zeros((_ROOM, 2), np.int64)
+        self._gone, self._met = np.zeros(kernels.WAYS), 1 << 12
+
+    @property
+    def pose(self) -> Array:
+        """Where the lower stands, (4, 4)."""
+        return self._here.pose
+
+    def go(self, pose: Array) -> None:
+        """Let the lower stand at another pose, that ``closed`` has shown to be without overlap."""
+        self._gone += self._went(self.pose, pose)
+        self._here = _at(self._here, pose)
+
+    def within(self, within_mm: float) -> Touches:
+        """Every pair that meets within an arc of closing, as ``touches_within`` at this pose."""
+        lower, found, which = self._asked(self.pose, within_mm, 0.0, False)
+        return told(self._upper, lower, 0.0, found, which)
+
+    def closed(
+        self, tried: Array, within_mm: float, likely: NDArray[np.int64]
+    ) -> tuple[float, Touches] | None:
+        """The closing (rad) to first contact from a pose near this one, and the pairs within an arc once closed so.
+
+        ``likely`` (n, 2): pairs of faces that may be first: one that meets tells how far to look. None when none of them
+        meets.
+        """
+        low, up = self._lower, self._upper
+        tol, _, _ = up.tolerances(low)
+        early = _earliest(up.vertices_mm, up.faces, low.rest_mm, low.faces, tried, likely, tol)
+        if not early < np.inf:
+            return None
+        spare_mm = 0.25 * within_mm
+        while True:
+            goal = closed(early) @ tried
+            lower, found, which = self._asked(goal, within_mm, spare_mm, True)
+            more = float(found[:, 0].min())
+            # what is farther from the way there than is spared has not touched on the way to the end either
+            if self._went(goal, closed(more) @ goal).max() <= spare_mm:
+                return early + more, told(up, lower, more, found, which).within(within_mm)
+            early += more
+
+    def _went(self, here: Array, there: Array) -> Array:
+        """How far the lower goes at most from pose to pose (mm), for each larger block."""
+        out = np.zeros(kernels.WAYS)
+        kernels._went(self._low.boxes, here, there, out)
+        return out
+
+    def _asked(
+        self, goal: Array, within_mm: float, spare_mm: float, first_found: bool
+    ) -> tuple[Surface, Array, NDArray[np.int64]]:
+        """The lower at a pose, and what meets there within an arc; what never touches on the way there is left out."""
+        self._there = _at(self._there, goal)
+        lower = moved(self._lower, goal)
+        went = self._went(self.pose, goal)
+        count = -1
+        while count < 0:
+            size, count = kernels._due(
+                self._up, self._low, self._up_faces, self._up_slabs, self._here, self._there, self._pairs, self._size, self._gone,
+                went, within_mm + spare_mm + _ROUNDING_MM, self._near,
+            )  # fmt: skip
+            if (
+                size < 0 or count < 0
+            ):  # what was under way is lost: from the whole arches again, with more room
+                more = 2 * len(self._near)
+                self._pairs, self._near = _pairs(more), np.zeros((more, 2), np.int64)
+                size, count = 1, -1
+            self._size = size
+        while True:
+            found, which = np.zeros((self._met, 4)), np.zeros((self._met, 5), np.int64)
+            met = kernels._met(
+                self._up, self._low, self._up_faces, self._there, self._near, count,
+                *self._upper.tolerances(lower), 0.0, within_mm, first_found, found, which,
+            )  # fmt: skip
+            if met <= self._met:
+                return lower, found[:met], which[:met]
+            self._met = 2 * met
+
+
+def _pairs(room: int) -> Pairs:
+    """Room for pairs of blocks, the first of them that of the whole arches, due at once."""
+    upper, lower, way = (np.zeros(room, np.int32) for _ in range(3))
+    out = Pairs(upper, lower, way, np.zeros(room))
+    out.upper[0] = out.lower[0] = out.way[0] = 1
+    out.due_mm[0] = -np.inf
+    return out
+
+
+def _placed(blocks: Blocks, pose: Array) -> Placed:
+    n = len(blocks.boxes)
+    return Placed(np.array(pose, order="C"), _faces(blocks), np.zeros((n, 6)), np.zeros(n, np.int32), 1)
+
+
+def _at(placed: Placed, pose: Array) -> Placed:
+    return placed._replace(pose=np.array(pose, order="C"), stamp=placed.stamp + 1)
+
+
+def _faces(blocks: Blocks, corners: Array | None = None) -> Faces:
+    """Room for the faces of an arch: no memory is touched before a face is met."""
+    n = len(blocks.ids)
+    own = np.zeros((n, 3, 3)) if corners is None else corners
+    boxed, ringed = np.zeros(n, np.int32), np.zeros(n, np.int32)
+    return Faces(own, np.zeros((n, 6)), np.zeros((n, 3, 3)), np.zeros((n, 6)), boxed, ringed)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _earliest(
+    up: Array,
+    up_faces: NDArray[np.int32],
+    low: Array,
+    low_faces: NDArray[np.int32],
+    pose: Array,
+    pairs: NDArray[np.int64],
+    tol: float,
+) -> float:
+    """The least closing of these pairs of faces; infinite when none meets."""
+    best = 4.0
+    a = np.zeros((3, 3))
+    b = np.zeros((3, 3))
+    touch = np.zeros(4)
+    feature = np.zeros(3, dtype=np.int64)
+    for i in range(pairs.shape[0]):
+        for c in range(3):
+            v = low_faces[pairs[i, 1], c]
+            for k in range(3):
+                a[c, k] = up[up_faces[pairs[i, 0], c], k]
+                b[c, k] = (
+                    pose[k, 0] * low[v, 0] + pose[k, 1] * low[v, 1] + pose[k, 2] * low[v, 2] + pose[k, 3]
+                )
+        best = _triangle_pair(a, b, tol, best, touch, feature)
+    return best if best < 4.0 else np.inf
