@@ -41,7 +41,7 @@ _N = 9
 _SMALL = 0.03
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _filled(
     told: Floats,
     motions: Floats,
@@ -72,7 +72,7 @@ def _filled(
     return used
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _smallest(x: Floats, used: int) -> float:
     """Least of some lanes; those that are no number do not count."""
     a = b = c = d = np.inf
@@ -84,7 +84,7 @@ def _smallest(x: Floats, used: int) -> float:
     return float(min(min(a, b), min(c, d)))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _carried_patch(
     low: Floats, b: int, low_lids: Floats, wide: float, lanes: Floats, cut: Floats, used: int, at: Floats
 ) -> None:
@@ -142,7 +142,7 @@ def _carried_patch(
         at[4, k] = cut[k] + (g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int, out: Floats) -> float:
     """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; returns the least of all lanes."""
     a0 = lids[a, 0]
@@ -167,7 +167,7 @@ def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int
     return _smallest(out, used)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _carried_corner(
     turned: Floats,
     polar: Floats,
@@ -216,7 +216,7 @@ def _carried_corner(
     box[at, 3] = z_to
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _corner_under_face(
     polar: Floats,
     a: int,
@@ -266,7 +266,7 @@ def _corner_under_face(
     return _smallest(out, used)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _corner_above_face(
     ur: float,
     uz: float,
@@ -328,7 +328,7 @@ def _corner_above_face(
     return _smallest(out, used)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _edge_and_edge(
     polar: Floats,
     a: int,

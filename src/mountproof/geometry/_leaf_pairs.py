@@ -62,7 +62,7 @@ class Room(NamedTuple):
     counts: NDArray[np.int64]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _tried(
     up: Part,
     low: Part,
@@ -127,7 +127,7 @@ def _tried(
             best[lane, c] = what[0, c]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _row_of(
     v: int,
     turned: Floats,
@@ -153,7 +153,7 @@ def _row_of(
     return int(places[v])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _touching(
     up: Part,
     low: Part,

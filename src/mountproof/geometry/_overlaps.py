@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _beside(
     r: float, z: float, p: Floats, a: int, b: int, c: int, bulge: float, loose_r: float, loose_z: float
 ) -> bool:
@@ -40,7 +40,7 @@ def _beside(
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _crossing(
     polar: Floats,
     spans: Floats,
