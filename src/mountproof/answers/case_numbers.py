@@ -18,15 +18,13 @@ from mountproof.answers.mounting import by_marks
 from mountproof.answers.progress import Progress
 from mountproof.answers.record_all import gathered_records
 from mountproof.answers.record_visits import visits_of
-from mountproof.answers.result import worst
+from mountproof.answers.result import WIDTH_95, worst
 from mountproof.case.model import Case, Relation, Where
 from mountproof.geometry.quantile import binomial_interval
 from mountproof.records.spread_within import Squares, squares_of
 
 #: Quantities of the mounting that are watched over many cases, by their keys there.
 _OF_MOUNTING = ("found_minus_predicted", "lift", "set_pitch", "set_roll", "found", "predicted")
-#: A 95 % interval is so many standard uncertainties wide.
-_WIDTH_95 = 3.92
 
 
 class CaseNumbers(NamedTuple):
@@ -69,7 +67,7 @@ def case_numbers(case: Case, progress: Progress, *, whole: bool = False) -> Case
     """
     case = without_surfaces(case)
     ledger = Ledger("mounting")
-    by_marks(case, ledger)
+    by_marks(case, ledger, tell_slide=False)
     values: list[tuple[str, float, float | None]] = [
         (q.key, q.value, q.u) for q in ledger.quantities if q.key in _OF_MOUNTING
     ]
@@ -122,7 +120,7 @@ def _foils(case: Case, ledger: Ledger) -> list[tuple[str, float, float | None]]:
     both = sum(1 for row in page.tables[0].rows if "-" not in (row[2], row[3]))
     agree = 100.0 - page.reasons[0].value
     low, high = binomial_interval(round(agree * both / 100.0), both)
-    return [("foil_agreement", agree, 100.0 * (high - low) / _WIDTH_95)]
+    return [("foil_agreement", agree, 100.0 * (high - low) / WIDTH_95)]
 
 
 def _records(case: Case, progress: Progress) -> list[tuple[str, float, float | None]]:

@@ -16,7 +16,7 @@ from mountproof.answers.progress import Progress
 from mountproof.answers.record_all import gathered_records
 from mountproof.answers.record_gathered import Gathered
 from mountproof.answers.record_visits import visits_of
-from mountproof.answers.result import K95, Quantity, Table, Verdict, Why
+from mountproof.answers.result import K95, WIDTH_95, Quantity, Table, Verdict, Why
 from mountproof.case.model import Case, FollowUp
 from mountproof.faults import FaultError
 from mountproof.geometry.carry import measured
@@ -26,8 +26,6 @@ from mountproof.records.joint import Spread
 from mountproof.said import figure, joined, say
 from mountproof.teeth import name
 
-#: A 95 % interval is so many standard uncertainties wide.
-_WIDTH_95: Final = 2.0 * K95
 #: Honest visits would lie so far apart in fewer than one of so many cases: then CR has moved.
 _MOVED, _PERHAPS = 0.01, 0.05
 #: Heights and fore-aft of both condyles among the compared numbers, and to the right, which both share.
@@ -91,7 +89,7 @@ def _by_foil(case: Case, ledger: Ledger) -> None:
                     say("teeth that held the foil afterwards as predicted"),
                     100.0 * share,
                     "%",
-                    100.0 * (high - low) / _WIDTH_95,
+                    100.0 * (high - low) / WIDTH_95,
                     100.0 * low,
                     100.0 * high,
                     0,

@@ -12,7 +12,7 @@ from mountproof.answers.foil_lists import contact_teeth
 from mountproof.answers.foils import DRAGS, FREE, HOLDS, iso, state_of, written
 from mountproof.answers.implants import held_foils
 from mountproof.answers.ledger import Ledger
-from mountproof.answers.result import Quantity, Table, Verdict, Why
+from mountproof.answers.result import WIDTH_95, Quantity, Table, Verdict, Why
 from mountproof.bench.hand_casts import Pattern, pattern_chances
 from mountproof.case.limits import Limit
 from mountproof.case.model import Case, Closure, Foil, Relation, Where
@@ -23,8 +23,6 @@ from mountproof.teeth import name, opposite
 #: A pattern is named where it is so probable; below, nothing is made of where contacts are missing.
 _NAMED = 0.8
 _WORTH_SAYING = 0.05
-#: A 95 % interval is so many standard uncertainties wide.
-_WIDTH_95 = 3.92
 #: A pattern takes two missing contacts; one is one.
 _TWO = 2
 _WORDS: dict[Pattern, str] = {
@@ -207,7 +205,7 @@ def _note_share(ledger: Ledger, mouth: Foil, differ: int, count: int) -> float:
             say("teeth that hold foil by hand as in the mouth ({closure} closure)", closure=mouth.closure),
             100.0 * agree,
             "%",
-            100.0 * (high - low) / _WIDTH_95,
+            100.0 * (high - low) / WIDTH_95,
             100.0 * low,
             100.0 * high,
             0,

@@ -87,8 +87,11 @@ def parts(case: Case, ledger: Ledger, progress: Progress) -> list[str]:
     return [*proof(case, ledger, progress), *says]
 
 
-def by_marks(case: Case, ledger: Ledger) -> tuple[list[str], bool, str]:
-    """Make the checks by marks and pin; return what they say, whether one was made, and how a second record seats."""
+def by_marks(case: Case, ledger: Ledger, *, tell_slide: bool = True) -> tuple[list[str], bool, str]:
+    """Make the checks by marks and pin; return what they say, whether one was made, and how a second record seats.
+
+    The slide is told, never judged: who only wants what was judged leaves it out.
+    """
     if case.marks is None:
         ledger.need(
             say("marks before and after set, record in, then with the record out"),
@@ -111,7 +114,8 @@ def by_marks(case: Case, ledger: Ledger) -> tuple[list[str], bool, str]:
             say("what the pin reads is predicted from its own lengths"),
             "instrument.pin",
         )
-    slide(case, marks, states, ledger)
+    if tell_slide:
+        slide(case, marks, states, ledger)
     return says, tried, second_record(case, marks, ledger)
 
 

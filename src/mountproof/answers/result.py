@@ -12,6 +12,8 @@ from mountproof.faults import Fault
 
 #: Two-sided 95 % coverage of a normal distribution (JCGM 100:2008, table G.1).
 K95 = 1.959963984540054
+#: A 95 % interval is so many standard uncertainties wide.
+WIDTH_95 = 2.0 * K95
 
 
 class Verdict(StrEnum):

@@ -35,7 +35,7 @@ from mountproof.bench.pose_data import (
 from mountproof.bench.pose_problem import Problem, Row, Sight, rows_of
 from mountproof.bench.readings import Table
 from mountproof.geometry.carry import Carried, exact
-from mountproof.geometry.least_squares import chi2_tail, gauss_newton
+from mountproof.geometry.least_squares import Fit, chi2_tail, gauss_newton
 from mountproof.geometry.poses import Array, hat, rotation_vector
 
 __all__ = [
@@ -129,18 +129,18 @@ def _fitted(
         sight = again
         fit = gauss_newton(fit.state, partial(problem.weighted, sight=again), problem.move, _ROUNDS)
     final = problem.sights(fit.state, usable_mm)
-    return _result(problem, fit.state, fit.last_step_sds <= _SETTLED_SDS, sight, final, usable_mm)
+    return _result(problem, fit, fit.last_step_sds <= _SETTLED_SDS, sight, final, usable_mm)
 
 
 def _result(
     problem: Problem,
-    x: Array,
+    fit: Fit,
     settled: bool,
     sight: Mapping[str, Sight],
     final: Mapping[str, Sight],
     usable_mm: float,
 ) -> PoseTable:
-    residual, jacobian = problem.weighted(x, sight)
+    x, residual, jacobian = fit.state, fit.residual, fit.jacobian
     values, vectors = np.linalg.eigh(jacobian.T @ jacobian)
     gain = vectors @ ((vectors.T @ jacobian.T) / values[:, None])
     leverage = np.einsum("ij,ji->i", jacobian, gain)
@@ -157,10 +157,8 @@ def _result(
         value = np.concatenate([rotation_vector(turn), shift])
         motion = Carried(value, names, at_origin @ gain[6 * s : 6 * s + 6])
         what = final[name]
-        seen = tuple(
-            Seen(words(what.axes[:, i]), tuple(float(v) for v in what.axes[:, i]), float(what.sds[i]))
-            for i in range(6)
-        )
+        axes = [tuple(axis) for axis in what.axes.T.tolist()]
+        seen = tuple(Seen(words(axis), axis, sd) for axis, sd in zip(axes, what.sds.tolist(), strict=True))
         out[name] = Pose(
             name,
             poses[s].copy(),
@@ -191,9 +189,10 @@ def _result(
 
 def _checks(problem: Problem, residual: Array, leverage: Array) -> tuple[ReadingCheck, ...]:
     out = []
-    for i, r in enumerate(problem.rows):
-        left = 1.0 - float(leverage[i])
-        found_minus_fitted = -float(residual[i]) * r.u
+    of_rows = zip(problem.rows, residual.tolist(), leverage.tolist(), strict=False)
+    for r, off, share in of_rows:
+        left = 1.0 - share
+        found_minus_fitted = -off * r.u
         # Rounding of the leverage itself: a reading that nothing else checks leaves only that.
         if left <= _UNCHECKED:
             out.append(ReadingCheck(r.state, r.pair, r.found, found_minus_fitted, r.found, math.inf, 0.0))
@@ -206,7 +205,7 @@ def _checks(problem: Problem, residual: Array, leverage: Array) -> tuple[Reading
                 found_minus_fitted,
                 r.found - found_minus_fitted / left,
                 r.u * math.sqrt(max(0.0, 1.0 - left) / left),
-                -float(residual[i]) / math.sqrt(left),
+                -off / math.sqrt(left),
             )
         )
     return tuple(out)

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
-
-import numpy as np
 
 from mountproof.geometry.carry import Carried
 from mountproof.geometry.poses import Array
@@ -135,6 +134,12 @@ class PoseTable:
 
 def words(direction: Array | Sequence[float]) -> str:
     """Return a direction of motion (6, rotation times lever) in words: its large components, largest first."""
-    v = np.abs(np.asarray(direction, dtype=np.float64))
-    large = [i for i in np.argsort(-v, kind="stable") if v[i] >= 0.5 * float(np.max(v))]
-    return joined(say(" with "), (DIRECTIONS[i] for i in large[:3]))
+    v = [abs(float(part)) for part in direction]
+    half = 0.5 * max(v)
+    large = [i for i in sorted(range(len(v)), key=lambda i: -v[i]) if v[i] >= half]
+    return _named(tuple(large[:3]))
+
+
+@lru_cache
+def _named(which: tuple[int, ...]) -> str:
+    return joined(say(" with "), (DIRECTIONS[i] for i in which))

@@ -10,11 +10,15 @@ import numpy as np
 
 from mountproof.bench.pose_data import Marks, Slack
 from mountproof.bench.readings import Table
-from mountproof.geometry.poses import Array, exp6, hat, inverse_left, rotation_vector
+from mountproof.geometry.one_turn import cross_matrix, left_inverse, turn_vector, turned
+from mountproof.geometry.poses import Array
 
 #: A plausible motion of no size would weigh without bound; this (mm, or rad on the lever) stands for "does not move"
 #: and is a thousandth of what a caliper sees.
 _NO_MOTION = 1e-4
+
+
+_EYE = np.eye(3)
 
 
 class Row(NamedTuple):
@@ -84,6 +88,15 @@ class Problem:
         self.i_low = np.array([len(self.uppers) + self.lowers.index(r.lower) for r in rows])
         self.found = np.array([r.found for r in rows])
         self.u = np.array([r.u for r in rows])
+        self.mine = [np.flatnonzero(self.who == s) for s in range(len(live))]
+        # Where the marks of each reading stand among all unknowns, and which unknowns are free.
+        six, axes = 6 * len(live), np.arange(3)
+        self.each = np.arange(len(rows))[:, None]
+        self.at_up, self.at_low = (six + 3 * i[:, None] + axes for i in (self.i_up, self.i_low))
+        self.keep = np.concatenate([np.arange(six), six + self.free])
+        self.free_u = self.place_u[self.free]
+        # The plausible motion of what one sight leaves open, as long as that sight is looked at.
+        self._unseen: dict[int, tuple[Sight, Array]] = {}
         self.slack_sds = {s: np.maximum(np.array(slacks[s], dtype=np.float64), _NO_MOTION) for s in live}
 
     def start(self) -> Array:
@@ -106,8 +119,10 @@ class Problem:
             centre = poses[k, :3, :3] @ self.middle + poses[k, :3, 3]
             shift = step[6 * k + 3 : 6 * k + 6]
             # about the middle of the marks as it lies now
-            around = exp6(np.concatenate([turn, np.zeros(3)]))
+            around = np.zeros((4, 4))
+            around[:3, :3] = turned(*turn.tolist())
             around[:3, 3] = centre + shift - around[:3, :3] @ centre
+            around[3, 3] = 1.0
             out[16 * k : 16 * k + 16] = (around @ poses[k]).ravel()
         flat = places.ravel().copy()
         flat[self.free] += step[6 * len(self.live) :]
@@ -121,7 +136,7 @@ class Problem:
         shifts = np.concatenate([poses[:, :3, 3], np.zeros((1, 3))])[self.who]
         lower = np.einsum("rij,rj->ri", turns, places[self.i_low]) + shifts
         across = lower - places[self.i_up]
-        d = np.linalg.norm(across, axis=1)
+        d = np.sqrt(np.add.reduce(across * across, axis=1))
         return d, across / d[:, None], lower, turns
 
     def reading_part(self, x: Array) -> tuple[Array, Array]:
@@ -131,41 +146,51 @@ class Problem:
         count, k = len(self.rows), len(self.live)
         jacobian = np.zeros((count, 6 * k + self.place_u.shape[0]))
         for s in range(k):
-            mine = np.flatnonzero(self.who == s)
+            mine = self.mine[s]
             centre = poses[s, :3, :3] @ self.middle + poses[s, :3, 3]
-            jacobian[mine, 6 * s : 6 * s + 3] = np.cross(lower[mine] - centre, n[mine]) / self.lever
+            jacobian[mine, 6 * s : 6 * s + 3] = _cross(lower[mine] - centre, n[mine]) / self.lever
             jacobian[mine, 6 * s + 3 : 6 * s + 6] = n[mine]
         toward = np.einsum("rij,ri->rj", turns, n)
-        for axis in range(3):
-            jacobian[np.arange(count), 6 * k + 3 * self.i_up + axis] -= n[:, axis]
-            jacobian[np.arange(count), 6 * k + 3 * self.i_low + axis] += toward[:, axis]
+        jacobian[self.each, self.at_up] -= n
+        jacobian[self.each, self.at_low] += toward
         return (d - self.found) / self.u, jacobian / self.u[:, None]
 
     def slack_part(self, x: Array, s: int, sight: Sight) -> tuple[Array, Array]:
         """Residuals and Jacobian (m, 6) of the plausible motion of one state, in SDs."""
+        if sight.rank == 6 and not self.everywhere:
+            return np.zeros(0), np.zeros((0, 6))
         poses, _ = self.split(x)
         turn, shift = poses[s, :3, :3], poses[s, :3, 3]
         centre = turn @ self.middle + shift
-        vector = rotation_vector(turn)
-        roll = inverse_left(vector) / self.lever
-        sds = self.slack_sds[self.live[s]]
-        # at the hinge: rotation vector and shift of the origin
-        value = np.concatenate([vector, shift])
-        change = np.zeros((6, 6))
-        change[:3, :3] = roll
-        change[3:, :3] = (
-            hat(centre) / self.lever
-        )  # turn about the centre moves the origin (which lies at shift)
-        change[3:, :3] -= hat(shift) / self.lever
-        change[3:, 3:] = np.eye(3)
+        vector = turn_vector(turn)
+        roll = left_inverse(*vector) / self.lever
         if self.everywhere:
-            return value / sds, change / sds[:, None]
-        if sight.rank == 6:
-            return np.zeros(0), np.zeros((0, 6))
+            # at the hinge: rotation vector and shift of the origin
+            sds = self.slack_sds[self.live[s]]
+            change = np.zeros((6, 6))
+            change[:3, :3] = roll
+            # turn about the centre moves the origin (which lies at shift)
+            change[3:, :3] = cross_matrix(*centre.tolist()) / self.lever
+            change[3:, :3] -= cross_matrix(*shift.tolist()) / self.lever
+            change[3:, 3:] = _EYE
+            return np.array([*vector, *shift.tolist()]) / sds, change / sds[:, None]
+        take = self._taken(s, sight)
+        here = np.concatenate([self.lever * np.array(vector), centre - self.middle])
+        local = np.zeros((6, 6))
+        local[:3, :3] = self.lever * roll
+        local[3:, 3:] = _EYE
+        return take @ here, take @ local
+
+    def _taken(self, s: int, sight: Sight) -> Array:
+        """Return what weighs a motion about the middle (m, 6) in the directions that one state does not see."""
+        known = self._unseen.get(s)
+        if known is not None and known[0] is sight:
+            return known[1]
+        sds = self.slack_sds[self.live[s]]
         # The same motion about the middle of the marks, rotations times the lever, and its plausible covariance.
         to_middle = np.zeros((6, 6))
         to_middle[:3, :3] = self.lever * np.eye(3)
-        to_middle[3:, :3] = -hat(self.middle)
+        to_middle[3:, :3] = -cross_matrix(*self.middle.tolist())
         to_middle[3:, 3:] = np.eye(3)
         spread = sight.axes.T @ (to_middle * sds) @ (to_middle * sds).T @ sight.axes
         cut = 6 - sight.rank
@@ -173,37 +198,34 @@ class Problem:
         follow = np.linalg.solve(spread[cut:, cut:], spread[cut:, :cut]).T if sight.rank else np.zeros((6, 0))
         rest = spread[:cut, :cut] - follow @ spread[cut:, :cut]
         take = np.linalg.inv(np.linalg.cholesky(rest)) @ np.concatenate([np.eye(cut), -follow], axis=1)
-        here = np.concatenate([self.lever * vector, centre - self.middle])
-        local = np.zeros((6, 6))
-        local[:3, :3] = self.lever * roll
-        local[3:, 3:] = np.eye(3)
-        return take @ sight.axes.T @ here, take @ sight.axes.T @ local
+        taken: Array = take @ sight.axes.T
+        self._unseen[s] = (sight, taken)
+        return taken
 
     def weighted(self, x: Array, sight: Mapping[str, Sight]) -> tuple[Array, Array]:
         """Return residuals and Jacobian in SDs: readings, plausible motion, places as they were said to be."""
         residual, jacobian = self.reading_part(x)
-        keep = np.concatenate([np.arange(6 * len(self.live)), 6 * len(self.live) + self.free])
-        parts, blocks = [residual], [jacobian[:, keep]]
-        for s, name in enumerate(self.live):
-            r, j = self.slack_part(x, s, sight[name])
-            block = np.zeros((r.shape[0], keep.shape[0]))
-            block[:, 6 * s : 6 * s + 6] = j
-            parts.append(r)
-            blocks.append(block)
+        six, count = 6 * len(self.live), residual.shape[0]
+        slacks = [self.slack_part(x, s, sight[name]) for s, name in enumerate(self.live)]
         _, places = self.split(x)
-        off = ((places - self.place0).ravel() / np.where(self.place_u > 0.0, self.place_u, 1.0))[self.free]
-        block = np.zeros((self.free.shape[0], keep.shape[0]))
-        block[:, 6 * len(self.live) :] = np.diag(1.0 / self.place_u[self.free])
-        parts.append(off)
-        blocks.append(block)
-        return np.concatenate(parts), np.concatenate(blocks)
+        off = (places - self.place0).ravel()[self.free] / self.free_u
+        parts = np.concatenate([residual, *(r for r, _ in slacks), off])
+        blocks = np.zeros((parts.shape[0], self.keep.shape[0]))
+        blocks[:count] = jacobian[:, self.keep]
+        at = count
+        for s, (r, j) in enumerate(slacks):
+            blocks[at : at + r.shape[0], 6 * s : 6 * s + 6] = j
+            at += r.shape[0]
+        every = np.arange(self.free.shape[0])
+        blocks[at + every, six + every] = 1.0 / self.free_u
+        return parts, blocks
 
     def sights(self, x: Array, usable_mm: float) -> dict[str, Sight]:
         """What the readings of each state see: SDs of the six directions, worst first."""
         _, jacobian = self.reading_part(x)
         out = {}
         for s, state in enumerate(self.live):
-            mine = jacobian[self.who == s, 6 * s : 6 * s + 6]
+            mine = jacobian[self.mine[s], 6 * s : 6 * s + 6]
             # Both states are read by the same caliper, so a change is known root two worse than a reading.
             _, strength, axes = np.linalg.svd(mine / math.sqrt(2.0), full_matrices=True)
             full = np.zeros(6)
@@ -213,3 +235,12 @@ class Problem:
             order = np.argsort(full, kind="stable")
             out[state] = Sight(int(np.sum(sds <= usable_mm)), axes.T[:, order], sds[order])
         return out
+
+
+def _cross(a: Array, b: Array) -> Array:
+    """Cross products (n, 3), without what the library looks at first."""
+    out = np.empty_like(a)
+    for axis in range(3):
+        y, z = (axis + 1) % 3, (axis + 2) % 3
+        out[:, axis] = a[:, y] * b[:, z] - a[:, z] * b[:, y]
+    return out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -30,6 +31,12 @@ def reading(repeats_mm: Sequence[float], sd_mm: float, step_mm: float) -> Readin
     ``sd_mm`` / sqrt(n), but never below the rounding of one reading: where the SD is small against the step, all
     repeats are rounded alike and their mean is no better than one.
     """
+    return _reading(tuple(repeats_mm), sd_mm, step_mm)
+
+
+@lru_cache(maxsize=1024)
+def _reading(repeats_mm: tuple[float, ...], sd_mm: float, step_mm: float) -> Reading:
+    """Work out one reading. Every question takes the whole table anew."""
     values = np.asarray(repeats_mm, dtype=np.float64)
     if values.ndim != 1 or values.shape[0] == 0 or not np.all(np.isfinite(values)):
         raise ValueError("a reading needs at least one finite value")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 _TINY = 5e-308  # keeps the modified Lentz fraction away from division by zero; just above the smallest normal
 _EPS = 2.220446049250313e-16  # spacing of doubles at one: series stop when a term no longer changes the sum
@@ -20,6 +21,7 @@ def normal_cdf(z: float) -> float:
     return 0.5 * math.erfc(-z / math.sqrt(2.0))
 
 
+@lru_cache(maxsize=256)
 def normal_quantile(p: float) -> float:
     """Value of the standard normal below which lies the probability ``p`` in (0, 1)."""
     _inside("p", p, 0.0, 1.0)
@@ -33,6 +35,7 @@ def chi_square_cdf(x: float, dof: float) -> float:
     return _gamma_p(0.5 * dof, 0.5 * x) if x > 0.0 else 0.0
 
 
+@lru_cache(maxsize=256)
 def chi_square_quantile(p: float, dof: float) -> float:
     """Value of chi-square with ``dof`` degrees of freedom below which lies the probability ``p`` in (0, 1)."""
     _inside("p", p, 0.0, 1.0)
@@ -52,6 +55,7 @@ def student_cdf(t: float, dof: float) -> float:
     return 1.0 - tail if t > 0.0 else tail
 
 
+@lru_cache(maxsize=256)
 def student_quantile(p: float, dof: float) -> float:
     """Value of Student's distribution below which lies the probability ``p`` in (0, 1)."""
     _inside("p", p, 0.0, 1.0)
