@@ -173,9 +173,9 @@ def _over(uppers: dict[int, tuple[Table, tuple[Place, ...]]], lower: int, at: Ar
 def _tip(which: tuple[int, int, int], upper: int, out: Carried, place: Place, on: Incline) -> Tip:
     """Carry pose and landmarks: part = (out - groove) / (tip - groove), its derivative by each to first order."""
     part = on.part(out.value)
-    groove = measured(on.groove_mm, on.groove_u_mm, f"landmark/groove/{upper}/{which[0]}/{which[1]}")
-    end = measured(on.tip_mm, on.tip_u_mm, f"landmark/tip/{upper}")
-    own = measured(0.0, place.u_mm, f"landmark/tip/{which[0]}/{which[1]}")
+    groove = measured(on.groove_mm, on.groove_u_mm, f"landmark/groove-{upper}-{which[0]}-{which[1]}")
+    end = measured(on.tip_mm, on.tip_u_mm, f"landmark/tip-{upper}")
+    own = measured(0.0, place.u_mm, f"landmark/tip-{which[0]}-{which[1]}")
     stands = out + own
     by = (stands - groove.times(1.0 - part) - end.times(part)).times(1.0 / on.width_mm)
     # the numerator is zero at the middle by construction: only its doubt is wanted
@@ -193,7 +193,7 @@ def fronts(evidence: ContactEvidence, motion: Carried, target: Stand) -> tuple[F
             continue
         frame = sited.upper_frames[upper]
         edge, own = tip(sited.upper.vertices_mm[up], "upper"), tip(sited.lower.vertices_mm[low], "lower")
-        doubt = measured(0.0, math.hypot(_EDGE_U_MM, _EDGE_U_MM), f"landmark/edges/{upper}")
+        doubt = measured(0.0, math.hypot(_EDGE_U_MM, _EDGE_U_MM), f"landmark/edges-{upper}")
         ahead = exact(float(edge @ frame.outward)) - moved.along(own, frame.outward) + doubt
         above = exact(float(edge @ frame.occlusal)) - moved.along(own, frame.occlusal) + doubt
         found.append(Front(upper, lower, ahead, above))

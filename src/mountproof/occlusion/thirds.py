@@ -165,7 +165,7 @@ def groove_at(table: Table, along_mm: float) -> tuple[float, float] | None:
     near = rows[away <= beyond + _NEAR_MM]
     if len(near) < _LEAST_SECTIONS:
         return None
-    # a groove may run obliquely, and steps aside where a ridge crosses it: a line of medians (Theil 1950, Sen 1968)
+    # a groove may run obliquely, and steps aside where a ridge crosses it: the median of all slopes between two sections
     x, y = table.along_mm[near] - along_mm, table.groove_mm[near]
     line = theilslopes(y, x)
     middle = float(line.intercept + line.slope * np.clip(0.0, x.min(), x.max()))
@@ -216,7 +216,7 @@ def _tip(table: Table, outside: NDArray[np.bool_], row: int, column: int) -> Pla
     out, along = table.outward_mm[c0 + c], table.along_mm[r0 + r]
     frame = table.frame
     point = frame.mesial * float(along.mean()) + frame.outward * float(out.mean()) + frame.occlusal * high
-    # as if the tip lay anywhere on its top alike (JCGM 100:2008, F.2.3.3)
+    # as if the tip lay anywhere on its top alike (JCGM 100:2008, 4.3.7)
     return Place(point, max(float(np.ptp(out)) / math.sqrt(12.0), _LEAST_U_MM))
 
 
