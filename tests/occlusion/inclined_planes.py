@@ -23,10 +23,15 @@ def turned(v: F64, angle_rad: float) -> F64:
 
 
 def facet(
-    tilt_deg: float, *, x_mm: float = 58.0, y_mm: float = -36.0, z_mm: float = 22.0, half_mm: float = 3.0
+    tilt_deg: float,
+    *,
+    x_mm: float = 58.0,
+    y_mm: float = -36.0,
+    z_mm: float = 22.0,
+    half_mm: float = 3.0,
+    n: int = 25,
 ) -> F64:
     """A square facet centred at (x, y, z), tilted sideways (about the radius) against the direction of closing."""
-    n = 25
     radius = np.array([x_mm, y_mm, 0.0]) / np.hypot(x_mm, y_mm)
     way = np.array([-radius[1], radius[0], 0.0])
     t = np.radians(tilt_deg)

@@ -18,12 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.geometry.closing import ClosingMap, opposite_phi
-from mountproof.geometry.contact import Contact, first_contact, first_contacts_by_label
+from mountproof.geometry.contact import Contact, PairContact, first_contact, first_contacts_by_label
 from mountproof.geometry.surface import Surface, prepare
 from mountproof.occlusion.change import Share, parts_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Places = NDArray[np.intp]
 #: Teeth hold where they are this near (mm of arc) when the first of them meet.
 HOLDS_MM: Final = 0.008
 #: Faces of a duplicate are cut in four while half of their edges are longer: so closely what comes off follows the other arch.
@@ -39,11 +40,18 @@ _MOST_TRIES: Final = 100
 
 
 class Plan(NamedTuple):
-    """What a round removes: ``step_mm`` across the surface at the place that meets first; from whom, and who is left out."""
+    """What a round removes: ``step_mm`` across the surface; from whom, and who is left out.
+
+    As it stands a round closes until one of the pairs that hold has come down by the step, and all that would overlap comes off.
+    ``only_holding``: the step comes off every pair that holds when the round begins, each at the place where it meets first,
+    and off no other, as a hand follows its marks. ``holds_mm``: pairs hold within so much of arc of the first.
+    """
 
     step_mm: float = 0.05
     share: Share = "both"
     excluded: frozenset[int] = frozenset()
+    only_holding: bool = False
+    holds_mm: float = HOLDS_MM
 
 
 class Cut(NamedTuple):
@@ -62,11 +70,15 @@ class Cut(NamedTuple):
 
 
 class Round(NamedTuple):
-    """One round: who met first before it (upper, lower), what came off, and the pairs that hold after it."""
+    """One round: who met first before it (upper, lower), what came off, and the pairs that hold after it.
+
+    ``places_mm``: where each of these pairs holds (k, 3), on the upper, in the frame of the record's pose.
+    """
 
     first: tuple[int, int]
     cuts: tuple[Cut, ...]
     holding: tuple[tuple[int, int], ...]
+    places_mm: tuple[tuple[float, float, float], ...] = ()
 
 
 class Duplicate(NamedTuple):
@@ -88,7 +100,8 @@ class State(NamedTuple):
 
     ``begun``: vertices (n, 3) of both duplicates, upper first, before the first round. ``stopped``: why no further
     round is possible, or nothing: "blocked" where neither tooth that meets first may be reshaped, "end" where closing
-    reached the end of what was copied, "coarse" where the faces are too wide for the step.
+    reached the end of what was copied, "coarse" where the faces are too wide for the step. ``met``: the pairs that hold, if
+    they were looked for within ``within_mm`` of arc.
     """
 
     upper: Duplicate
@@ -99,6 +112,8 @@ class State(NamedTuple):
     begun: tuple[Floats, Floats]
     rounds: tuple[Round, ...] = ()
     stopped: str = ""
+    met: tuple[PairContact, ...] = ()
+    within_mm: float = math.nan
 
     def totals(self) -> tuple[Cut, ...]:
         """Return what came off each tooth since the trial began: at its deepest place, and in all."""
@@ -125,8 +140,8 @@ def begin(
         near[:, :-1] |= wide[:, 1:]
     copies = []
     pairs = (
-        (upper, upper_teeth, chart.lower_face, lower_teeth),
-        (lower, lower_teeth, chart.upper_face, upper_teeth),
+        (upper, upper_teeth, _widened(chart.lower_face), lower_teeth),
+        (lower, lower_teeth, _widened(chart.upper_face), upper_teeth),
     )
     for surface, teeth, over, other in pairs:
         copies.append(
@@ -155,31 +170,79 @@ def next_round(state: State, plan: Plan) -> State:
     first = (int(state.upper.teeth[contact.upper_face]), int(state.lower.teeth[contact.lower_face]))
     if parts_of(*first, plan.share, plan.excluded) is None:
         return state._replace(stopped="blocked")
-    radius = math.hypot(float(contact.point_mm[0]), float(contact.point_mm[1]))
-    goal = state.closing_rad + plan.step_mm / (radius * contact.rise)
-    if goal > state.end_rad:
+    goals = _goals(state, first, plan)
+    if goals.last > state.end_rad:
         return state._replace(stopped="end")
     before = state
-    state = _lowered(state, goal, plan)
-    again = first_contact(state.upper.surface, state.lower.surface)
+    state = _lowered(state, goals, plan)
+    again = _meeting(state, goals.last)
     tries = 0
-    while again is not None and again.closing_rad < goal - _LEFT * (goal - before.closing_rad):
+    while again is not None:
         pair = (int(state.upper.teeth[again.upper_face]), int(state.lower.teeth[again.lower_face]))
-        parts = parts_of(*pair, plan.share, plan.excluded)
+        goal, parts = goals.of(*pair), parts_of(*pair, plan.share, plan.excluded)
+        if again.closing_rad >= goal - _LEFT * (goals.last - before.closing_rad):
+            break
         tries += 1
         if parts is None or tries > _MOST_TRIES:
             break  # what may not be reshaped is met sooner: the round ends there
         state = _faces_lowered(state, again, goal, parts)
-        again = first_contact(state.upper.surface, state.lower.surface)
+        again = _meeting(state, goals.last)
     if again is None or again.closing_rad <= before.closing_rad:
         return before._replace(stopped="coarse")
-    holding = _holding(state, again)
+    met = _holding(state, again, plan.holds_mm)
     cuts = (
         *_cuts(state.upper, before.upper.surface.rest_mm),
         *_cuts(state.lower, before.lower.surface.rest_mm),
     )
-    done = Round(first, cuts, holding)
-    return state._replace(closing_rad=again.closing_rad, contact=again, rounds=(*state.rounds, done))
+    holding = tuple((m.upper_label, m.lower_label) for m in met)
+    done = Round(first, cuts, holding, tuple(_three(m.contact.point_mm) for m in met))
+    return state._replace(closing_rad=again.closing_rad, contact=again, rounds=(*state.rounds, done), met=met,
+                          within_mm=plan.holds_mm)  # fmt: skip
+
+
+class _Goals(NamedTuple):
+    """To which closing (rad) the pairs of a round are to come down: ``by_pair``, all others to ``rest``; ``last`` of them all."""
+
+    by_pair: Mapping[tuple[int, int], float]
+    rest: float
+    last: float
+
+    def of(self, upper_tooth: int, lower_tooth: int) -> float:
+        return self.by_pair.get((upper_tooth, lower_tooth), self.rest)
+
+
+def _goals(state: State, first: tuple[int, int], plan: Plan) -> _Goals:
+    held = state.met if state.within_mm == plan.holds_mm else _holding(state, state.contact, plan.holds_mm)
+    each = {(m.upper_label, m.lower_label): _stepped(state, m.contact, plan.step_mm) for m in held}
+    if first not in each:  # something other than teeth meets first
+        each[first] = _stepped(state, state.contact, plan.step_mm)
+    if plan.only_holding:
+        return _Goals(each, -math.inf, max(each.values()))
+    # of pairs that hold alike chance has one meet first: the step is that of none of them in particular
+    least = min(each.values())
+    return _Goals({}, least, least)
+
+
+def _stepped(state: State, contact: Contact, step_mm: float) -> float:
+    """Return the closing at which a contact has come down by a step across the flattest faces around it.
+
+    Once surfaces have been fitted to each other edges that meet are nearly in line and corners lie on corners: the normal
+    of the contact itself may then be that of a wall beside it, and a step along closure many times too long.
+    """
+    radius = math.hypot(float(contact.point_mm[0]), float(contact.point_mm[1]))
+    faces = ((state.upper.surface, contact.upper_face), (state.lower.surface, contact.lower_face))
+    rise = max(contact.rise, *(_flattest(one, face) for one, face in faces))
+    return contact.closing_rad + step_mm / (radius * rise)
+
+
+def _flattest(surface: Surface, face: int) -> float:
+    """Return the greatest cosine between the direction of closing and the normal of a face or of one that shares a corner."""
+    around = surface.faces[np.isin(surface.faces, surface.faces[face]).any(axis=1)]
+    a, b, c = (surface.rest_mm[around[:, k]] for k in range(3))
+    normal, middle = np.cross(b - a, c - a), (a + b + c) / 3.0
+    size = np.linalg.norm(normal, axis=1) * np.hypot(middle[:, 0], middle[:, 1])
+    lean = np.abs(normal[:, 1] * middle[:, 0] - normal[:, 0] * middle[:, 1])
+    return float((lean[size > 0.0] / size[size > 0.0]).max(initial=0.0))
 
 
 def run(state: State, plan: Plan, stop: Callable[[State], bool], most_rounds: int = 200) -> tuple[State, ...]:
@@ -198,6 +261,20 @@ def stop_at(closing_rad: float) -> Callable[[State], bool]:
 def stop_when_spent(budget_mm: Mapping[int, float]) -> Callable[[State], bool]:
     """Return the rule: no more rounds once a tooth has lost its budget across the surface; teeth without one set none."""
     return lambda state: any(cut.across_mm >= budget_mm.get(cut.tooth, math.inf) for cut in state.totals())
+
+
+def _widened(face: Ints) -> Ints:
+    """Give cells without a face that of a neighbour: a place at the edge of what opposes it may lie in a cell that misses it."""
+    made = face.copy()
+    for _ in range(2):
+        known = made
+        made = known.copy()
+        for axis in (0, 1):
+            for step in (1, -1):
+                beside = np.roll(known, step, axis=axis)
+                beside[(slice(None),) * axis + (0 if step == 1 else -1,)] = -1
+                made = np.where(made < 0, beside, made)
+    return made
 
 
 def _copied(
@@ -249,7 +326,7 @@ def _meets(mine: Duplicate, other: Duplicate) -> Floats:
     return np.where(np.isfinite(gap), gap, np.inf)
 
 
-def _gaps(mine: Duplicate, other: Duplicate, vertices: NDArray[np.intp]) -> Floats:
+def _gaps(mine: Duplicate, other: Duplicate, vertices: Places) -> Floats:
     """Return the gap (rad) from some vertices to the other arch, NaN where nothing opposes."""
     phi = np.arctan(mine.surface.polar[vertices, 2])
     there = opposite_phi(mine.surface, other.surface, vertices)
@@ -265,41 +342,53 @@ def _cell_of(chart: ClosingMap, r: Floats, z: Floats) -> NDArray[np.intp]:
     return made
 
 
-def _lowered(state: State, goal: float, plan: Plan) -> State:
-    """Take off every vertex its part of what would overlap at ``goal``, until hardly anything does."""
-    step = goal - state.closing_rad
-    parts = (_part(state.upper, True, plan), _part(state.lower, False, plan))
+def _lowered(state: State, goals: _Goals, plan: Plan) -> State:
+    """Take off every vertex its part of what would overlap at its goal, until hardly anything does."""
+    step = goals.last - state.closing_rad
+    wanted = (_wanted(state.upper, True, goals, plan), _wanted(state.lower, False, goals, plan))
+    up, low = (
+        np.flatnonzero((mine.meets_rad < goal) & (part > 0.0))
+        for mine, (part, goal) in zip((state.upper, state.lower), wanted, strict=True)
+    )
+    asked = up, low
     for _ in range(_PASSES):
-        state, most = _one_pass(state, goal, parts)
+        state, asked, most = _one_pass(state, wanted, asked)
         if most <= _SETTLED * step:
             break
     return state
 
 
-def _one_pass(state: State, goal: float, parts: tuple[Floats, Floats]) -> tuple[State, float]:
-    out = []
+def _one_pass(
+    state: State, wanted: tuple[tuple[Floats, Floats], tuple[Floats, Floats]], asked: tuple[Places, Places]
+) -> tuple[State, tuple[Places, Places], float]:
+    """Lower the places asked for; return what still overlapped, for the next pass: surfaces only recede."""
+    out, over = [], []
     most = 0.0
-    for mine, other, part in ((state.upper, state.lower, parts[0]), (state.lower, state.upper, parts[1])):
-        is_upper = mine.surface.arch == "upper"
-        asked = np.flatnonzero((mine.meets_rad < goal) & (part > 0.0))
-        over = goal - _gaps(mine, other, asked)
+    arches = ((state.upper, state.lower), (state.lower, state.upper))
+    for (mine, other), (part, goal), here in zip(arches, wanted, asked, strict=True):
+        deep = goal[here] - _gaps(mine, other, here)
+        still = deep > 0.0
         by = np.zeros(len(part))
-        by[asked] = np.where(over > 0.0, part[asked] * over, 0.0)
+        by[here[still]] = part[here[still]] * deep[still]
         most = max(most, float(by.max(initial=0.0)))
-        out.append(_turned(mine, by if is_upper else -by))
-    return state._replace(upper=out[0], lower=out[1]), most
+        out.append(_turned(mine, by if mine.surface.arch == "upper" else -by))
+        over.append(here[still])
+    return state._replace(upper=out[0], lower=out[1]), (over[0], over[1]), most
 
 
-def _part(mine: Duplicate, is_upper: bool, plan: Plan) -> Floats:
-    """Which part of an overlap comes off each vertex, (n,)."""
-    part = np.zeros(len(mine.vertex_teeth))
-    both = np.stack([mine.vertex_teeth, mine.opposed], axis=1)
-    for own, against in np.unique(both, axis=0).tolist():
+def _wanted(mine: Duplicate, is_upper: bool, goals: _Goals, plan: Plan) -> tuple[Floats, Floats]:
+    """Return which part of an overlap comes off each vertex, and the closing (rad) to which it comes down, (n,) each."""
+    pairs, of = np.unique(mine.vertex_teeth.astype(np.int64) << 32 | mine.opposed, return_inverse=True)
+    parts, goal = np.zeros(len(pairs)), np.zeros(len(pairs))
+    for n, (own, against) in enumerate(
+        zip((pairs >> 32).tolist(), (pairs & 0xFFFFFFFF).tolist(), strict=True)
+    ):
         pair = (own, against) if is_upper else (against, own)
-        parts = parts_of(*pair, plan.share, plan.excluded)
-        if parts is not None:
-            part[(both[:, 0] == own) & (both[:, 1] == against)] = parts[0 if is_upper else 1]
-    return part
+        found = parts_of(*pair, plan.share, plan.excluded)
+        goal[n] = goals.of(*pair)
+        if found is not None:
+            parts[n] = found[0 if is_upper else 1]
+    return parts[of], goal[of]
 
 
 def _faces_lowered(state: State, contact: Contact, goal: float, parts: tuple[float, float]) -> State:
@@ -327,56 +416,66 @@ def _turned(mine: Duplicate, by_rad: Floats) -> Duplicate:
     return mine._replace(surface=replace(mine.surface, rest_mm=there, near_mm=near, reach_mm=reach))
 
 
-def _holding(state: State, first: Contact) -> tuple[tuple[int, int], ...]:
+def _meeting(state: State, goal: float) -> Contact | None:
+    """Return the first contact. Most rounds end at their goal: a search that looks no farther is over much sooner."""
+    surfaces = state.upper.surface, state.lower.surface
+    return first_contact(*surfaces, within_rad=goal) or first_contact(*surfaces)
+
+
+def _holding(state: State, first: Contact, holds_mm: float) -> tuple[PairContact, ...]:
     radius = math.hypot(float(first.point_mm[0]), float(first.point_mm[1]))
-    met = first_contacts_by_label(state.upper.surface, state.lower.surface, state.upper.teeth, state.lower.teeth,
-                                  within_rad=first.closing_rad + HOLDS_MM / radius)  # fmt: skip
-    return tuple((m.upper_label, m.lower_label) for m in met)
+    return first_contacts_by_label(state.upper.surface, state.lower.surface, state.upper.teeth, state.lower.teeth,
+                                   within_rad=first.closing_rad + holds_mm / radius)  # fmt: skip
 
 
 def _cuts(now: Duplicate, before_mm: Floats) -> tuple[Cut, ...]:
     """Return what came off each tooth of one arch since its vertices stood at ``before_mm`` (n, 3)."""
-    after, faces = now.surface.rest_mm, now.surface.faces
+    after = now.surface.rest_mm
     if after is before_mm:
         return ()
-    along = np.linalg.norm(after - before_mm, axis=1)
+    # nothing else has changed than the faces that have a vertex which moved
+    there = np.flatnonzero((after != before_mm).any(axis=1)[now.surface.faces].any(axis=1))
+    used, places = np.unique(now.surface.faces[there], return_inverse=True)
+    faces, teeth = places.reshape(-1, 3), now.teeth[there]
+    old, new = before_mm[used], after[used]
+    along = np.linalg.norm(new - old, axis=1)
     # no place of the old surface is farther from the new one, and the other way round
-    was, rise = _normals(before_mm, faces)
-    across = along * np.minimum(rise, _normals(after, faces)[1])
+    was, rise = _normals(old, faces)
+    across = along * np.minimum(rise, _normals(new, faces)[1])
     # out of the tooth: an upper faces against the direction of closing, a lower along it
     out = -was if now.surface.arch == "upper" else was
-    lost = _cones(after, faces) - _cones(before_mm, faces)
+    lost = _cones(new, faces) - _cones(old, faces)
     made = []
-    for tooth in np.unique(now.teeth[lost != 0.0]).tolist():
-        mine = np.unique(faces[now.teeth == tooth])
+    for tooth in np.unique(teeth[lost != 0.0]).tolist():
+        own = teeth == tooth
+        mine = np.unique(faces[own])
         deepest = int(mine[np.argmax(across[mine])])
         made.append(
             Cut(
                 tooth,
                 float(across[mine].max()),
                 float(along[mine].max()),
-                abs(float(lost[now.teeth == tooth].sum())),
-                _three(before_mm[deepest]),
+                abs(float(lost[own].sum())),
+                _three(old[deepest]),
                 _three(out[deepest]),
             )
         )
     return tuple(made)
 
 
-def _cones(vertices: Floats, faces: Ints) -> Floats:
+def _cones(vertices: Floats, faces: Places) -> Floats:
     """Signed volume between each face and the origin, mm3: their change is what came off, its rim being at rest."""
     a, b, c = (vertices[faces[:, k]] for k in range(3))
     volume: Floats = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
     return volume
 
 
-def _normals(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
+def _normals(vertices: Floats, faces: Places) -> tuple[Floats, Floats]:
     """Return the unit normal (n, 3) at each vertex on the side towards closing, and its cosine with that direction."""
     a, b, c = (vertices[faces[:, k]] for k in range(3))
-    area = np.cross(b - a, c - a)
-    normal = np.zeros_like(vertices)
-    for k in range(3):
-        np.add.at(normal, faces[:, k], area)
+    area = np.repeat(np.cross(b - a, c - a), 3, axis=0)
+    at = faces.ravel()
+    normal = np.stack([np.bincount(at, area[:, k], len(vertices)) for k in range(3)], axis=1)
     size = np.linalg.norm(normal, axis=1)
     normal = np.divide(normal, size[:, None], out=np.zeros_like(normal), where=size[:, None] > 0.0)
     radius = np.hypot(vertices[:, 0], vertices[:, 1])
