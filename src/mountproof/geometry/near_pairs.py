@@ -107,7 +107,9 @@ class NearPairs:
                 *self._upper.tolerances(lower), 0.0, within_mm, first_found, found, which,
             )  # fmt: skip
             if met <= self._met:
-                return lower, found[:met], which[:met]
+                # by the numbers of the faces: the order of the search does not show
+                order = np.lexsort((which[:met, 1], which[:met, 0]))
+                return lower, found[order], which[order]
             self._met = 2 * met
 
 
