@@ -179,6 +179,23 @@ def test_shares_from_draws_that_are_there():
     within(joint.first[0], joint.first_se[0], np.array([product, 0.25]) / (product + 0.25))
 
 
+def test_own_errors_of_drawn_shares_hold_and_fall_as_the_root_of_the_draws():
+    """Forty runs of each size on the closed form: errors of eight times the draws are a root of eight smaller, and cover."""
+    _, first, _ = ishigami_shares()
+    told = {}
+    for n in (500, 4000):
+        runs = []
+        for k in range(40):
+            x = sample(ISHIGAMI, n, rng(1000 + k))
+            runs.append(drawn_shares(ISHIGAMI, x, ishigami(x), degree=8))
+        got, se = (np.array([getattr(r, name)[0, :2] for r in runs]) for name in ("first", "first_se"))
+        told[n] = se.mean(axis=0)
+        assert told[n] == pytest.approx(got.std(axis=0, ddof=1), rel=0.35)
+        # 95 % wanted of 80: 4 SDs of chance below is 85 %
+        assert np.mean(np.abs(got - first[:2]) <= 1.96 * se) >= 0.85
+    assert told[500] / told[4000] == pytest.approx(math.sqrt(8.0), rel=0.1)
+
+
 def test_a_surface_explains_nothing_of_pure_noise():
     """Half of two hundred outputs of nothing but noise come out below zero: what chance explains is taken off."""
     z = sample(FREE, 1000, rng(7))

@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._pair_bounds import (
     BEND,
     FROM_R,
@@ -41,7 +41,7 @@ _N = 9
 _SMALL = 0.03
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _filled(
     told: Floats,
     motions: Floats,
@@ -72,7 +72,7 @@ def _filled(
     return used
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _smallest(x: Floats, used: int) -> float:
     """Least of some lanes; those that are no number do not count."""
     a = b = c = d = np.inf
@@ -84,7 +84,16 @@ def _smallest(x: Floats, used: int) -> float:
     return float(min(min(a, b), min(c, d)))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
+def _looks_closer(x: Floats, used: int) -> bool:
+    """Whether any of some lanes is at or below nothing: a count, which the processor makes of several lanes at once."""
+    count = 0
+    for k in range(used):
+        count += 1 if x[k] <= 0.0 else 0
+    return count > 0
+
+
+@kernel
 def _carried_patch(
     low: Floats, b: int, low_lids: Floats, wide: float, lanes: Floats, cut: Floats, used: int, at: Floats
 ) -> None:
@@ -142,9 +151,12 @@ def _carried_patch(
         at[4, k] = cut[k] + (g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int, out: Floats) -> float:
-    """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; returns the least of all lanes."""
+    """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; returns the least of all lanes.
+
+    inf where none is at or below nothing: then nobody asks how much above.
+    """
     a0 = lids[a, 0]
     a1 = lids[a, 1]
     a2 = lids[a, 2]
@@ -164,10 +176,10 @@ def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int
         q = gamma * z_to
         least += p if p < q else q
         out[k] = np.inf if r_from > r_to or z_from > z_to else least - at[4, k]
-    return _smallest(out, used)
+    return _smallest(out, used) if _looks_closer(out, used) else np.inf
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _carried_corner(
     turned: Floats,
     polar: Floats,
@@ -216,7 +228,7 @@ def _carried_corner(
     box[at, 3] = z_to
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _corner_under_face(
     polar: Floats,
     a: int,
@@ -234,7 +246,7 @@ def _corner_under_face(
     cut: Floats,
     used: int,
     out: Floats,
-) -> float:
+) -> bool:
     """Gaps of a corner of the lower under a face of the upper."""
     ar = polar[a, 0]
     az = polar[a, 1]
@@ -263,10 +275,10 @@ def _corner_under_face(
         s0 = s1 if s1 < s0 else s0
         s0 = s2 if s2 < s0 else s0
         out[k] = np.inf if s0 < 0.0 else alpha + beta * x + gamma * y - phi[v, k] - cut[k]
-    return _smallest(out, used)
+    return _looks_closer(out, used)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _corner_above_face(
     ur: float,
     uz: float,
@@ -283,7 +295,7 @@ def _corner_above_face(
     cut: Floats,
     used: int,
     out: Floats,
-) -> float:
+) -> bool:
     """Gaps of a corner of the upper, (r, z, phi), above a face of the lower."""
     bulge = longest2 / (6.0 * rho)
     loose = wide + bulge
@@ -325,10 +337,10 @@ def _corner_above_face(
         top = other if other > top else top
         sag = bulge * (1.0 / rho + abs(beta))
         out[k] = np.inf if s0 < 0.0 else up - top - sag - cut[k]
-    return _smallest(out, used)
+    return _looks_closer(out, used)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _edge_and_edge(
     polar: Floats,
     a: int,
@@ -349,7 +361,7 @@ def _edge_and_edge(
     cut: Floats,
     used: int,
     out: Floats,
-) -> float:
+) -> bool:
     """Gaps of two edges. ``up_sag``: square of the upper's length; ``face_beta``, ``face_gamma``: a lid where they run alike."""
     ar = polar[a, 0]
     az = polar[a, 1]
@@ -400,4 +412,4 @@ def _edge_and_edge(
         below = cp - beta * cr - gamma * cz + (end if end > 0.0 else 0.0)
         sag = 0.125 * (level + abs(beta) * curved)
         out[k] = np.inf if over > 0.0 else above - below - sag - cut[k]
-    return _smallest(out, used)
+    return _looks_closer(out, used)

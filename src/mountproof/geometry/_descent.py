@@ -14,6 +14,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._tree import LEAF_FACES, _carried, _floor_scale, _lowest
 from mountproof.geometry._two_faces import _kept_apart, _near_pair, _quarter_side2
 
@@ -47,7 +48,7 @@ class Carried(NamedTuple):
     pose: Floats
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _push(keys: Floats, nodes: Ints, size: int, key: float, node: int) -> int:
     i = size
     while i > 0:
@@ -62,7 +63,7 @@ def _push(keys: Floats, nodes: Ints, size: int, key: float, node: int) -> int:
     return size + 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _pop(keys: Floats, nodes: Ints, size: int) -> int:
     """Move the least entry to the end (index ``size - 1``); return the new size."""
     size -= 1

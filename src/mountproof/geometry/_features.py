@@ -13,23 +13,25 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _over(a: float, b: float) -> float:
     """a / b, and NaN (a root that is not there, refused by every comparison) where b is nothing."""
     return a / b if b != 0.0 else math.nan
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _gap(ux: float, uy: float, lx: float, ly: float) -> float:
     """Angle by which (lx, ly) must turn about z, counter-clockwise, to lie on the ray of (ux, uy)."""
     return math.atan2(lx * uy - ly * ux, lx * ux + ly * uy)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _inside(tri: Floats, n: Floats, nn: float, px: float, py: float, pz: float, tol: float) -> bool:
     """Whether a point of the triangle's plane is no farther than ``tol`` outside any edge, nor outside its box.
 
@@ -61,7 +63,7 @@ def _inside(tri: Floats, n: Floats, nn: float, px: float, py: float, pz: float, 
     return True
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _normal(tri: Floats, n: Floats) -> float:
     """Write the cross product of two edges into ``n``; return its squared length."""
     ux = tri[1, 0] - tri[0, 0]
@@ -91,7 +93,7 @@ def _face_normal(vertices: Floats, faces: Ints, f: int) -> tuple[float, float, f
     return uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _vertex_against_face(
     vertex: Floats, tri: Floats, n: Floats, nn: float, sign: float, tol: float, best: float, touch: Floats
 ) -> float:
@@ -140,7 +142,7 @@ def _vertex_against_face(
     return best
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _keep(ux: float, uy: float, uz: float, lx: float, ly: float, best: float, touch: Floats) -> float:
     gap = _gap(ux, uy, lx, ly)
     if gap < best:
@@ -152,7 +154,7 @@ def _keep(ux: float, uy: float, uz: float, lx: float, ly: float, best: float, to
     return best
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _point_against_edge(
     point: Floats, p: Floats, p1: Floats, tol: float, upper_edge: bool, best: float, touch: Floats
 ) -> float:
@@ -182,7 +184,7 @@ def _point_against_edge(
     return best
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _edge_against_edge(
     p: Floats, p1: Floats, q: Floats, q1: Floats, tol: float, best: float, touch: Floats
 ) -> float:
@@ -205,7 +207,7 @@ def _edge_against_edge(
     return _flat_and_steep(q, q1, p, p1, tol, False, best, touch)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _flat_and_steep(
     f: Floats, f1: Floats, g: Floats, g1: Floats, tol: float, flat_is_upper: bool, best: float, touch: Floats
 ) -> float:
@@ -250,7 +252,7 @@ def _flat_and_steep(
     return best
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _pair(
     f: Floats,
     fx: float,

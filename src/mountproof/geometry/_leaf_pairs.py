@@ -10,7 +10,6 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._bunch_lanes import (
@@ -19,6 +18,7 @@ from mountproof.geometry._bunch_lanes import (
     _corner_under_face,
     _edge_and_edge,
 )
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
 from mountproof.geometry._overlaps import _beside, _crossing
 from mountproof.geometry._pair_bounds import Frame
@@ -36,7 +36,8 @@ class Room(NamedTuple):
     ``lanes``, ``cut``, ``gaps``, ``patch``: as in ``_bunch_lanes``. ``lids`` (n, LID): carried lids, fresh where
     ``lid_stamp`` is ``stamp``. ``places`` (v,): row of a corner in ``r``, ``z``, ``phi`` (rows, lanes) and ``boxes``, its range
     of r and z, fresh where ``corner_stamp`` is that of ``corners_stamp``: stamp, its bunch, rows in use. ``found``, ``best``: of
-    each lane. ``what``, ``points``: two features and their corners. ``counts``: what was done, for whoever measures.
+    each lane. ``what``, ``points``: two features and their corners. ``about``, ``carried``: bounds over a
+    bunch, a motion without its closing. ``counts``: what was done, for whoever measures.
     """
 
     lanes: Floats
@@ -58,11 +59,13 @@ class Room(NamedTuple):
     what: Ints
     points: Floats
     touch: Floats
+    about: Floats
+    carried: Floats
     corners: Corners
     counts: NDArray[np.int64]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _tried(
     up: Part,
     low: Part,
@@ -127,7 +130,7 @@ def _tried(
             best[lane, c] = what[0, c]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _row_of(
     v: int,
     turned: Floats,
@@ -153,7 +156,7 @@ def _row_of(
     return int(places[v])
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _touching(
     up: Part,
     low: Part,
@@ -259,12 +262,9 @@ def _touching(
             if _beside(mid_r, mid_z, polar, f0, f1, f2, bulges[i], loose_r, loose_z):
                 continue
             room.counts[3] += 1
-            if (
-                _corner_under_face(
+            if _corner_under_face(
                     polar, f0, f1, f2, bulges[i], wide, slopes[i, 0], slopes[i, 1], slopes[i, 2],
                     at, r, z, phi, cut, used, gaps,
-                )
-                <= 0.0
             ):  # fmt: skip
                 _tried(
                     up, low, FACE_VERTEX, i, j, poses, told, order, first, last, frame.tol, frame.slack, room
@@ -338,11 +338,8 @@ def _touching(
             if ur < r_from or ur > r_to or uz < z_from or uz > z_to:
                 continue
             room.counts[3] += 1
-            if (
-                _corner_above_face(
-                    ur, uz, polar[i, 2], f0, f1, f2, longest2, rho, wide, r, z, phi, cut, used, gaps
-                )
-                <= 0.0
+            if _corner_above_face(
+                ur, uz, polar[i, 2], f0, f1, f2, longest2, rho, wide, r, z, phi, cut, used, gaps
             ):
                 _tried(
                     up, low, VERTEX_FACE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room
@@ -395,13 +392,10 @@ def _touching(
             if not _crossing(polar, spans, i, e0, e1, boxes, c, d, bulge, wide):
                 continue
             room.counts[3] += 1
-            if (
-                _edge_and_edge(
+            if _edge_and_edge(
                     polar, e0, e1, min(polar[e0, 0], polar[e1, 0]) - spans[i, 0], spans[i, 5] * spans[i, 5],
                     spans[i, 0], slopes[edge_face[i], 1], slopes[edge_face[i], 2],
                     c, d, long2, rho, wide, r, z, phi, cut, used, gaps,
-                )
-                <= 0.0
             ):  # fmt: skip
                 _tried(
                     up, low, EDGE_EDGE, i, j, poses, told, order, first, last, frame.tol, frame.slack, room

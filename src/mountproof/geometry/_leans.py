@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._parts import Part
 
 Floats = NDArray[np.float64]
@@ -305,7 +306,7 @@ def _node_leans(part: Part) -> None:
                 _joined(box, part.edge_leans[i])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _lean_apart(up: Floats, i: int, low: Floats, j: int, turn: float) -> bool:
     """Whether two boxes of leans stay apart when the lower's is turned by at most ``turn``."""
     wide = turn * low[j, 4]

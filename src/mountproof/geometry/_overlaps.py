@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from mountproof.geometry._kernel import kernel
 
 Floats = NDArray[np.float64]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _beside(
     r: float, z: float, p: Floats, a: int, b: int, c: int, bulge: float, loose_r: float, loose_z: float
 ) -> bool:
@@ -40,7 +41,7 @@ def _beside(
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _crossing(
     polar: Floats,
     spans: Floats,

@@ -10,9 +10,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._parts import _bend
 
 Floats = NDArray[np.float64]
@@ -46,7 +46,7 @@ class Frame(NamedTuple):
     slack: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _cost(j0: float, j1: float, j2: float, j3: float, j4: float, about: Floats) -> float:
     """Largest rise of j . m over a bunch."""
     return float(
@@ -63,7 +63,7 @@ def _cost(j0: float, j1: float, j2: float, j3: float, j4: float, about: Floats) 
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _carried_lid(
     lids: Floats, balls: Floats, node: int, rc: float, zc: float, wide: float, about: Floats, out: Floats
 ) -> None:
@@ -145,7 +145,7 @@ def _carried_lid(
     out[node, TILT] = 1.02 * (about[10] + about[11] + eta / rho)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _least(lids: Floats, a: int, low: Floats, b: int) -> float:
     """Lower bound on the gap of a pair of patches over a bunch; infinite when they never meet in (r, z)."""
     r0 = max(lids[a, 0], low[b, 0])

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._features import (
@@ -14,6 +13,7 @@ from mountproof.geometry._features import (
     _point_against_edge,
     _vertex_against_face,
 )
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._parts import Part
 from mountproof.geometry._two_faces import EDGE_EDGE, FACE_VERTEX, VERTEX_FACE
 
@@ -32,7 +32,7 @@ class Corners(NamedTuple):
     q1: Floats
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _gathered(up: Part, low: Part, kind: int, i: int, j: int, points: Floats, row: int) -> None:
     """Write the four corners of two features: those of the face or of the upper's edge first."""
     for k in range(3):
@@ -50,7 +50,7 @@ def _gathered(up: Part, low: Part, kind: int, i: int, j: int, points: Floats, ro
                 points[row, 6 + 3 * c + k] = low.points[low.edges[j, c], k]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _placed(points: Floats, row: int, c: int, poses: Floats, k: int, out: Floats) -> None:
     """One of four corners at a pose."""
     x = points[row, c]
@@ -61,14 +61,14 @@ def _placed(points: Floats, row: int, c: int, poses: Floats, k: int, out: Floats
     out[2] = poses[k, 2, 0] * x + poses[k, 2, 1] * y + poses[k, 2, 2] * z + poses[k, 2, 3]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _still(points: Floats, row: int, c: int, out: Floats) -> None:
     out[0] = points[row, c]
     out[1] = points[row, c + 1]
     out[2] = points[row, c + 2]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _solved(
     points: Floats,
     row: int,
@@ -116,7 +116,7 @@ def _solved(
     return best
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _names(up: Part, low: Part, kind: int, i: int, j: int) -> tuple[int, int]:
     """Lowest numbers of the faces that hold two features."""
     if kind == FACE_VERTEX:
@@ -126,7 +126,7 @@ def _names(up: Part, low: Part, kind: int, i: int, j: int) -> tuple[int, int]:
     return up.ids[up.edge_face[i]], low.ids[low.edge_face[j]]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@kernel
 def _before(what: Ints, row: int, best: Ints) -> bool:
     """Order of features that touch at once: lowest face numbers, then what they are. The order of the search does not show."""
     if what[row, 3] != best[3]:

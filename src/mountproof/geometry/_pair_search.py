@@ -6,12 +6,14 @@ has a bound of its own and a best contact of its own: a pair of patches is left 
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._bunch_lanes import _carried_patch, _filled, _patch_gaps
 from mountproof.geometry._descent import _pop, _push
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._leaf_pairs import Room, _touching
 from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
 from mountproof.geometry._pair_bounds import TILT, Frame, _carried_lid, _least
@@ -22,18 +24,26 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
+class Heap(NamedTuple):
+    """Pairs of patches (n, 2) that wait, and the heap of their bounds ``keys`` (n,) and ``places`` (n,) among ``pairs``."""
+
+    keys: Floats
+    places: Ints
+    pairs: Ints
+
+
 #: What is asked of a motion: the exact first contact, a bound on it from patches, or whether patches allow one at all.
 EXACT = 0
 BOUND = 1
 WHETHER = 2
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _width(lids: Floats, a: int) -> float:
     return float(lids[a, 1] - lids[a, 0] + lids[a, 3] - lids[a, 2])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _bunches(
     up: Part,
     low: Part,
@@ -43,19 +53,22 @@ def _bunches(
     told: Floats,
     order: Ints,
     starts: Ints,
+    begin: int,
     count: int,
     limit_rad: Floats,
     asked: int,
     coarse_mm: float,
     room: Room,
+    heap: Heap,
     closing: Floats,
     which: Ints,
-) -> None:
+) -> int:
     """First contact of one pair of parts at every motion in ``order``, as far as it is no later than ``limit_rad`` (n,).
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
     numbers of the faces that hold them. ``asked``: ``BOUND``: ``closing`` gets a lower bound only, of patches of radius
-    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early.
+    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early. Bunches from ``begin`` to ``count``;
+    returns ``count``, or the bunch that ``heap`` has no room for: to be begun again with a larger one.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -73,14 +86,13 @@ def _bunches(
     gaps = room.gaps
     found = room.found
     best = room.best
-    about = np.zeros(13)
-    n = np.zeros((3, 4))
-    space = 1024
-    keys = np.zeros(space)
-    places = np.zeros(space, dtype=np.int32)
-    pairs = np.zeros((space, 2), dtype=np.int32)
+    about = room.about
+    n = room.carried
+    keys = heap.keys
+    places = heap.places
+    pairs = heap.pairs
     finest = coarse_mm if asked != EXACT else -1.0
-    for bunch in range(count):
+    for bunch in range(begin, count):
         first = starts[bunch]
         last = starts[bunch + 1]
         _spread(told, order, first, last, about)
@@ -134,17 +146,8 @@ def _bunches(
                 # both at once, unless one is much the larger
                 split_b = _width(up_lids, a) < 2.0 * _width(lids, b)
                 split_a = not split_b or _width(lids, b) < 2.0 * _width(up_lids, a)
-            if taken + 4 > space:
-                space *= 2
-                more_keys = np.zeros(space)
-                more_places = np.zeros(space, dtype=np.int32)
-                more_pairs = np.zeros((space, 2), dtype=np.int32)
-                more_keys[:size] = keys[:size]
-                more_places[:size] = places[:size]
-                more_pairs[:taken] = pairs[:taken]
-                keys = more_keys
-                places = more_places
-                pairs = more_pairs
+            if taken + 4 > keys.shape[0]:
+                return bunch
             for d in range(2 if split_b else 1):
                 j = low_nodes[b, 0] + d if split_b else b
                 if fresh[j] != stamp:
@@ -185,3 +188,4 @@ def _bunches(
                     which[k, c] = best[lane, c]
             else:
                 closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack if asked == BOUND else 0.0
+    return count

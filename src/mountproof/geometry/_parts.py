@@ -14,6 +14,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
@@ -219,7 +221,7 @@ def _all_edges(
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _side2(points: Floats, a: int, b: int) -> float:
     x = points[a, 0] - points[b, 0]
     y = points[a, 1] - points[b, 1]
@@ -227,7 +229,7 @@ def _side2(points: Floats, a: int, b: int) -> float:
     return float(x * x + y * y + z * z)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _bend(rho: float, beta: float) -> float:
     """Bound on the second derivative of phi - beta r - gamma z along any unit direction, no nearer to the axis than ``rho``."""
     return 1.0 / (rho * rho) + abs(beta) / rho

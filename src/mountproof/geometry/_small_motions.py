@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._parts import _select
 
 Floats = NDArray[np.float64]
@@ -22,7 +23,7 @@ Ints = NDArray[np.int32]
 COLUMNS = 9
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _without_closing(m: Floats, cos: float, sin: float, rc: float, zc: float, n: Floats) -> float:
     """Write N (3 x 4) of a motion (4 x 4, hinge frame); ``cos``, ``sin`` of the part's phi. Return theta."""
     for i in range(3):
@@ -115,7 +116,7 @@ def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> None:
     """Bounds over a bunch: five middles, five half widths, largest |w|, |S|, |d|."""
     for k in range(5):
