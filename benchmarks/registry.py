@@ -1,8 +1,8 @@
-"""Thousands of made-up cases on two workers and a real PostgreSQL: a worker killed, the whole stopped, gone on with.
+"""Thousands of made-up cases on two workers and a real PostgreSQL: a worker killed, the whole stopped and killed, gone on with.
 
 Only by name, it is no short one: ``python -m benchmarks registry`` takes 2 000 cases (MOUNTPROOF_REGISTRY_CASES says
-another number); a tenth of them is worked out one by one as well, and compared to the last bit
-(MOUNTPROOF_REGISTRY_EVERY=1 compares all).
+another number); every one of them is worked out one by one as well, and compared to the last bit
+(MOUNTPROOF_REGISTRY_EVERY=10 compares a tenth). How the work grows with the cases is told by processor time.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 import psutil
 from benchmarks.postgresql import server
 from benchmarks.ratio import Row
+from benchmarks.registry_growth import growth
 
 from mountproof.case.store.registry import Registry
 from mountproof.phantom.many import write_many
@@ -35,7 +36,7 @@ class Seen(NamedTuple):
 
     many: int
     killed_at: int
-    stopped_at: int
+    stopped_at: tuple[int, ...]
     there: int
     made: int
     rows: int
@@ -46,8 +47,14 @@ class Seen(NamedTuple):
     said: str
 
 
-def scenario(place: Path, many: int, url: str, every: int = 1) -> Seen:
-    """Work through ``many`` cases, killing a worker at a quarter and stopping all at a half; then go on to the end.
+def scenario(
+    place: Path,
+    many: int,
+    url: str,
+    every: int = 1,
+    stops: tuple[signal.Signals, ...] = (signal.SIGINT, signal.SIGKILL),
+) -> Seen:
+    """Work through ``many`` cases, killing a worker at a quarter, then stopping the whole by each signal; go on to the end.
 
     Every ``every``-th is compared with what it gives one by one in this process.
     """
@@ -59,7 +66,7 @@ def scenario(place: Path, many: int, url: str, every: int = 1) -> Seen:
 
         def wait(goal: int) -> int:
             while (now := registry.count()) < goal and run.poll() is None:
-                time.sleep(0.1)
+                time.sleep(0.02)
             grown.append((now, time.monotonic() - start))
             print(f"{now} rows after {grown[-1][1]:.0f} s", file=sys.stderr, flush=True)
             return now
@@ -76,14 +83,21 @@ def scenario(place: Path, many: int, url: str, every: int = 1) -> Seen:
         }
         assert heard == {"127.0.0.1"}, heard
         workers[0].kill()
-        wait(many // 2)
-        assert run.poll() is None, "not done yet"
-        run.send_signal(signal.SIGINT)
-        _, said = run.communicate(timeout=60)
-        assert run.returncode == 130, (run.returncode, said)
-        stopped_at = registry.count()
-        pause = time.monotonic()
-        run = _begin(folder, url)
+        stopped_at, said = [], ""
+        for i, stop in enumerate(stops):
+            wait(many // 2 + i * many // (4 * len(stops)))
+            assert run.poll() is None, "not done yet"
+            own = [run.pid, *(p.pid for p in psutil.Process(run.pid).children(recursive=True))]
+            run.send_signal(stop)
+            said += run.communicate(timeout=60)[1]
+            assert run.returncode == (130 if stop == signal.SIGINT else -stop), (run.returncode, said)
+            end = time.monotonic() + 30
+            while any(map(psutil.pid_exists, own)) and time.monotonic() < end:
+                time.sleep(0.02)
+            assert not any(map(psutil.pid_exists, own)), "workers end with the one who began them"
+            stopped_at.append(registry.count())
+            pause = time.monotonic()
+            run = _begin(folder, url)
         out, more = run.communicate(timeout=36_000)
         assert run.returncode == 0, more
         grown.append((registry.count(), time.monotonic() - start))
@@ -100,7 +114,7 @@ def scenario(place: Path, many: int, url: str, every: int = 1) -> Seen:
     return Seen(
         many,
         killed_at,
-        stopped_at,
+        tuple(stopped_at),
         told["there"],
         told["made"],
         rows,
@@ -137,16 +151,21 @@ def run() -> list[Row]:
     if "registry" not in sys.argv:
         return []
     many = int(os.environ.get("MOUNTPROOF_REGISTRY_CASES", "2000"))
-    every = int(os.environ.get("MOUNTPROOF_REGISTRY_EVERY", "10"))
+    every = int(os.environ.get("MOUNTPROOF_REGISTRY_EVERY", "1"))
     with tempfile.TemporaryDirectory(prefix="mountproof-registry-") as name, server() as url:
         seen = scenario(Path(name), many, url, every)
+        grows = growth(Path(name) / "cases", many, url)
     grown = ", ".join(f"{n} rows after {s:.0f} s" for n, s in seen.grown)
     note = (
-        f"{seen.per_minute:.0f} cases a minute; {grown}; worker killed at {seen.killed_at}, stopped at {seen.stopped_at}, "
+        f"{seen.per_minute:.0f} cases a minute; {grown}; worker killed at {seen.killed_at}, stopped at "
+        f"{' and '.join(map(str, seen.stopped_at))}, "
         f"gone on with {seen.there} there and {seen.made} made; rows {seen.rows}; "
-        f"{seen.different} of {seen.compared} other than one by one"
+        f"{seen.different} of {seen.compared} other than one by one; {grows.told}"
     )
     whole = (
-        seen.rows == many == seen.there + seen.made and seen.there == seen.stopped_at and not seen.different
+        seen.rows == many == seen.there + seen.made
+        and seen.there == seen.stopped_at[-1]
+        and not seen.different
     )
+    whole = whole and grows.linear
     return [Row(f"a case of a registry of {many}", 60.0 / seen.per_minute, None, "", None, note, whole)]

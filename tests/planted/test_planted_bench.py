@@ -154,8 +154,8 @@ FAULTS = [
     Planted(
         "the lower marks turned the wrong way",
         "bench/pose_problem.py",
-        "jacobian[mine, 6 * s : 6 * s + 3] = np.cross(lower[mine] - centre, n[mine]) / self.lever",
-        "jacobian[mine, 6 * s : 6 * s + 3] = np.cross(n[mine], lower[mine] - centre) / self.lever",
+        "jacobian[mine, 6 * s : 6 * s + 3] = _cross(lower[mine] - centre, n[mine]) / self.lever",
+        "jacobian[mine, 6 * s : 6 * s + 3] = _cross(n[mine], lower[mine] - centre) / self.lever",
         POSE,
     ),
     Planted(

@@ -5,11 +5,13 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
+import signal
 import sqlite3
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -25,6 +27,7 @@ from mountproof.case.store.registry_url import kept_in
 from mountproof.faults import Cancelled, FaultError
 from mountproof.phantom.many import case_text, write_many
 from mountproof.surfaces.cli.app import app
+from mountproof.surfaces.registry import spread
 from mountproof.surfaces.registry.one import PROGRAM, given_by, given_by_many, numbers_of
 from mountproof.surfaces.registry.run import carry_out
 from mountproof.surfaces.registry.sources import Source, digest_of, gathered
@@ -62,18 +65,33 @@ def call(*words: object) -> Result:
     return CliRunner().invoke(app, ["registry", *map(str, words)], prog_name="mountproof")
 
 
-def test_worker_killed_run_stopped_and_gone_on_with_on_postgresql(postgresql: str, tmp_path: Path) -> None:
+def test_worker_killed_driver_killed_and_gone_on_with_on_postgresql(postgresql: str, tmp_path: Path) -> None:
     """Two workers and a real server; the whole with 2 000 cases is ``python -m benchmarks registry``."""
     # `python -m pytest` stands in the project, where the benchmarks find each other.
-    _beside("benchmarks.ratio")
-    seen = _beside("benchmarks.registry").scenario(tmp_path, 40, postgresql)
+    for name in ("ratio", "registry_growth"):
+        _beside(f"benchmarks.{name}")
+    many = 96
+    seen = _beside("benchmarks.registry").scenario(tmp_path, many, postgresql, 2, (signal.SIGKILL,))
     sys.stdout.write(f"{seen.per_minute:.0f} cases a minute\n")
-    assert 10 <= seen.killed_at <= seen.stopped_at and 20 <= seen.stopped_at < 40
-    assert (seen.there, seen.made) == (seen.stopped_at, 40 - seen.stopped_at)
-    assert seen.rows == 40, "nothing twice"
-    assert (seen.different, seen.compared) == (0, 40), "the same as one by one, to the last bit"
+    (stopped,) = seen.stopped_at
+    assert many // 4 <= seen.killed_at <= stopped and many // 2 <= stopped < many
+    assert (seen.there, seen.made) == (stopped, many - stopped)
+    assert seen.rows == many, "nothing twice"
+    assert (seen.different, seen.compared) == (0, many // 2), "the same as one by one, to the last bit"
     password = make_url(postgresql).password
     assert password and password not in seen.said
+
+
+def test_the_power_of_growth_is_found_where_it_is_known() -> None:
+    _beside("benchmarks.registry_growth")
+    power_of = sys.modules["benchmarks.registry_growth"].power_of
+    for power in (1.0, 1.5):
+        exact = [(n, 0.02 * n**power) for n in (250, 500, 1000, 2000)]
+        assert power_of(exact) == pytest.approx((power,) * 3, abs=1e-9)
+    slope, low, high = power_of(
+        [(n, 0.02 * n * off) for n, off in ((1, 1.05), (2, 1.0), (4, 1.0), (8, 1.05))]
+    )
+    assert low < slope < high and low < 1.0 < high
 
 
 def test_a_run_that_is_stopped_keeps_what_it_has_and_goes_on(tmp_path: Path) -> None:
@@ -213,24 +231,74 @@ def test_what_is_missing_is_said(tmp_path: Path) -> None:
     assert told.exit_code == 2 and "There is no case here" in told.output
 
 
-def test_workers_of_a_scheduler_that_is_named_give_the_same(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def scheduler(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Two workers; a piece of work is not begun again after it took one of them with it, so that a test is short."""
+    import dask.config
     from distributed import LocalCluster
 
-    asked = sources(text(1), text(2), b"no case")
-    local = {
+    local: dict[str, Any] = {
         "host": "127.0.0.1",
         "dashboard_address": "127.0.0.1:0",
         "worker_dashboard_address": "127.0.0.1:0",
     }
+    place = str(tmp_path_factory.mktemp("d"))
     with (
-        LocalCluster(
-            n_workers=1, threads_per_worker=1, local_directory=str(tmp_path / "d"), **local
-        ) as cluster,
+        dask.config.set({"distributed.scheduler.allowed-failures": 0}),
+        LocalCluster(n_workers=2, threads_per_worker=1, local_directory=place, **local) as cluster,
+    ):
+        yield cluster.scheduler_address
+
+
+def test_workers_of_a_scheduler_that_is_named_give_the_same(scheduler: str, tmp_path: Path) -> None:
+    asked = sources(text(1), text(2), b"no case")
+    with (
         Registry(str(tmp_path / "r.sqlite"), PROGRAM) as registry,
         Registry(str(tmp_path / "alone.sqlite"), PROGRAM) as other,
     ):
-        outcome = carry_out(registry, asked, Crew(2, cluster.scheduler_address), quiet)
+        outcome = carry_out(registry, asked, Crew(2, scheduler), quiet)
         assert outcome.made == 3 and outcome.entries == carry_out(other, asked, ALONE, quiet).entries
+
+
+DEADLY = b"takes its worker with it"
+
+
+def _deadly(many: list[bytes]) -> list[tuple[str | None, ...]]:
+    if DEADLY in many:
+        os._exit(1)
+    return given_by_many(many)
+
+
+def test_a_case_that_takes_its_workers_with_it_is_a_row_and_no_endless_loop(
+    scheduler: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import cloudpickle
+
+    monkeypatch.setattr(spread, "given_by_many", _deadly)
+    # The workers have no such module: they get it with the work.
+    cloudpickle.register_pickle_by_value(sys.modules[__name__])
+    asked = sources(text(1), DEADLY, text(2))
+    try:
+        with Registry(str(tmp_path / "r.sqlite"), PROGRAM) as registry:
+            outcome = carry_out(registry, asked, Crew(2, scheduler), quiet)
+            again = carry_out(registry, asked, Crew(2, scheduler), quiet)
+    finally:
+        cloudpickle.unregister_pickle_by_value(sys.modules[__name__])
+    assert (outcome.made, outcome.given_up, len(outcome.numbers)) == (3, 1, 2)
+    fault = outcome.entries[1].fault
+    assert fault is not None and fault.code == "registry.given_up"
+    assert (again.there, again.made, again.entries) == (3, 0, outcome.entries), "not tried for ever"
+
+
+def test_reading_does_not_wait_for_whoever_writes(tmp_path: Path) -> None:
+    with Registry(str(tmp_path / "r.sqlite"), PROGRAM) as registry:
+        run = registry.begin([Member("s", "d")])
+        raw = sqlite3.connect(tmp_path / "r.sqlite", isolation_level=None)
+        raw.execute("BEGIN EXCLUSIVE")
+        assert (registry.left(run), registry.rows(run), registry.count()) == ([0], [], 0)
+        assert registry.state(run) == "running"
+        raw.execute("ROLLBACK")
+        raw.close()
 
 
 def test_workers_of_another_version_are_refused() -> None:

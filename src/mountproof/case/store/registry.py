@@ -103,7 +103,7 @@ class Registry:
             .group_by(t.members.c.digest)
             .order_by("first")
         )
-        with self._writing() as connection:
+        with self._reading() as connection:
             return [int(place) for place in connection.execute(query).scalars()]
 
     def write(self, rows: Sequence[Row]) -> int:
@@ -125,19 +125,19 @@ class Registry:
             .order_by(m.place)
         )
         found: dict[str, tuple[Member, Row]] = {}
-        with self._writing() as connection:
+        with self._reading() as connection:
             for source, digest, code, numbers, fault in connection.execute(query):
                 found.setdefault(digest, (Member(source, digest), Row(digest, code, numbers, fault)))
         return list(found.values())
 
     def count(self) -> int:
         """Return how many rows stand there, of every run and every version of the program."""
-        with self._writing() as connection:
+        with self._reading() as connection:
             return int(connection.execute(select(func.count()).select_from(t.rows)).scalar_one())
 
     def state(self, run: str) -> str:
         """Return the state of a run. KeyError where there is no such run."""
-        with self._writing() as connection:
+        with self._reading() as connection:
             found = connection.execute(select(t.runs.c.state).where(t.runs.c.uid == run)).scalar()
         if found is None:
             raise KeyError(run)
@@ -167,6 +167,12 @@ class Registry:
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
         with self._faults(), self._engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        # Nothing to commit: what is being written elsewhere neither waits for this nor keeps it waiting.
+        with self._faults(), self._engine.connect() as connection:
             yield connection
 
     @contextmanager

@@ -30,7 +30,8 @@ class Entry(NamedTuple):
 
 class Outcome(NamedTuple):
     """A whole run. ``there`` rows were there before, ``made`` were worked out in ``seconds``; ``twice`` cases have the text
-    of another one, ``given_up`` took their workers with them and have no row.
+    of another one, ``given_up`` took their workers with them: their rows hold that
+    fault, and nobody works on them again.
     """
 
     entries: list[Entry]
@@ -80,12 +81,11 @@ def carry_out(registry: Registry, sources: Sequence[Source], crew: Crew, progres
         finally:
             writer.write()
         found = registry.rows(run)
-        state = "stopped" if given_up else "done"
+        state = "done"
     finally:
         registry.end(run, state)
-    made = len(left) - given_up
     entries = [_entry(member, row) for member, row in found]
-    return Outcome(entries, there, made, len(sources) - texts, given_up, time.monotonic() - start)
+    return Outcome(entries, there, len(left), len(sources) - texts, given_up, time.monotonic() - start)
 
 
 class _Writer:

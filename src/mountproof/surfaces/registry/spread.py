@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from mountproof.case.text_file import CASE_FILE
 from mountproof.faults import Fault, FaultError
 from mountproof.said import say
-from mountproof.surfaces.registry.one import PROGRAM, Given, given_by, given_by_many
+from mountproof.surfaces.registry.one import PROGRAM, Given, digest_of, fault_text, given_by, given_by_many
 from mountproof.version import VERSION
 
 if TYPE_CHECKING:  # a second of import
@@ -37,9 +38,9 @@ class Crew(NamedTuple):
 def spread(texts: Sequence[bytes], crew: Crew, take: Take) -> int:
     """Work out every text and hand over what each gave, in any order; return how many were given up.
 
-    A piece of work whose worker dies is begun again by another one; a single case that takes three workers with it is
-    given up. FaultError ``registry.scheduler`` where nobody works there, ``registry.workers`` where a worker has another
-    version of this program, or none. What ``take`` raises ends the work.
+    A piece of work whose worker dies is begun again by another one; a single case that takes the next ones with it as well
+    is given up: it gives the fault ``registry.given_up``. FaultError ``registry.scheduler`` where nobody works there,
+    ``registry.workers`` where a worker has another version of this program, or none. What ``take`` raises ends the work.
     """
     if not crew.scheduler and not crew.workers:
         for data in texts:
@@ -75,12 +76,20 @@ def _through(client: Client, texts: Sequence[bytes], take: Take) -> int:
         except KilledWorker:
             if len(piece) == 1:
                 given_up += 1
+                take([_given_up(piece[0])])
             # The one that takes workers with it is in here: each by itself, after all others.
             pieces.extend([one] for one in piece if len(piece) > 1)
         except (ImportError, AttributeError) as error:
             _refuse_workers(type(error).__name__)
         begin()
     return given_up
+
+
+def _given_up(data: bytes) -> Given:
+    what = say("every process that worked on this case ended on the way")
+    todo = say("Ask it by itself, into another registry: --workers 0 --to FILE")
+    fault = Fault("registry.given_up", what, todo, CASE_FILE)
+    return Given(PROGRAM, digest_of(data), "", None, fault_text(fault))
 
 
 def _checked(back: list[tuple[Any, ...]]) -> list[Given]:
