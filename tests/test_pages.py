@@ -130,6 +130,7 @@ NUMBERS = {
     16: "sixteen",
     17: "seventeen",
     20: "twenty",
+    21: "twenty-one",
 }
 
 

@@ -13,7 +13,8 @@ from mountproof.answers.picture_data import Replay, ReplayRound
 from mountproof.answers.result import Table
 from mountproof.case.model import Case
 from mountproof.occlusion.incline import ToothFrame, facing
-from mountproof.occlusion.trial import Cut, State
+from mountproof.occlusion.trial import State
+from mountproof.occlusion.trial_cuts import Cut
 from mountproof.said import figure, joined, say
 
 #: What is taken off less deeply than this is no step for a hand: it is counted, not listed. Our choice, mm.

@@ -20,7 +20,8 @@ from mountproof.answers.scanned_contacts import Closed
 from mountproof.case.model import Case
 from mountproof.geometry.sweep import sweep
 from mountproof.occlusion.incline import ToothFrame, tooth_frames
-from mountproof.occlusion.trial import Cut, Plan, State, begin, duplicate_id, run
+from mountproof.occlusion.trial import Plan, State, begin, duplicate_id, run
+from mountproof.occlusion.trial_cuts import Cut
 from mountproof.said import capital, joined, say
 
 #: How far beyond the height the duplicates reach, mm of arc.

@@ -54,7 +54,10 @@ def touches_within(upper: Surface, lower: Surface, within_mm: float) -> Touches:
 def told(
     upper: Surface, lower: Surface, closed_rad: float, found: Array, which: NDArray[np.int64]
 ) -> Touches:
-    """Put what a search found of the lower as it stands into what is true once it has closed by an angle."""
+    """Put what a search found of the lower as it stands into what is true once it has closed by an angle (rad).
+
+    ``found`` (n, 8): rows of the search; ``which`` (n, 5): what of either arch meets in each.
+    """
     out = np.zeros((len(found), 8))
     _rows(
         upper.rest_mm,

@@ -21,6 +21,7 @@ from mountproof.geometry.closing import ClosingMap, opposite_phi
 from mountproof.geometry.contact import Contact, PairContact, first_contact, first_contacts_by_label
 from mountproof.geometry.surface import Surface, prepare
 from mountproof.occlusion.change import Share, parts_of
+from mountproof.occlusion.trial_cuts import Cut, Duplicate, cuts_of, three
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -54,21 +55,6 @@ class Plan(NamedTuple):
     holds_mm: float = HOLDS_MM
 
 
-class Cut(NamedTuple):
-    """What one round took off one tooth: greatest depth across the surface and along closure (mm), and volume (mm3).
-
-    ``place_mm``, ``normal``: the deepest place (3) before the cut, in the frame of the record's pose, and the unit normal
-    out of the tooth there: which incline it is.
-    """
-
-    tooth: int
-    across_mm: float
-    along_mm: float
-    volume_mm3: float
-    place_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
-    normal: tuple[float, float, float] = (0.0, 0.0, 0.0)
-
-
 class Round(NamedTuple):
     """One round: who met first before it (upper, lower), what came off, and the pairs that hold after it.
 
@@ -79,20 +65,6 @@ class Round(NamedTuple):
     cuts: tuple[Cut, ...]
     holding: tuple[tuple[int, int], ...]
     places_mm: tuple[tuple[float, float, float], ...] = ()
-
-
-class Duplicate(NamedTuple):
-    """The faces of one arch that may come to hold: ``teeth`` (m,) per face, ``vertex_teeth`` (n,) per vertex.
-
-    ``opposed`` (n,): tooth over each vertex, 0 none. ``meets_rad`` (n,): closing at which it met its opponent when the trial
-    began, infinite where nothing opposes; surfaces only recede, so it never meets earlier.
-    """
-
-    surface: Surface
-    teeth: Ints
-    vertex_teeth: Ints
-    opposed: Ints
-    meets_rad: Floats
 
 
 class State(NamedTuple):
@@ -118,7 +90,7 @@ class State(NamedTuple):
     def totals(self) -> tuple[Cut, ...]:
         """Return what came off each tooth since the trial began: at its deepest place, and in all."""
         pairs = zip((self.upper, self.lower), self.begun, strict=True)
-        return tuple(cut for now, before in pairs for cut in _cuts(now, before))
+        return tuple(cut for now, before in pairs for cut in cuts_of(now, before))
 
 
 def begin(
@@ -191,11 +163,11 @@ def next_round(state: State, plan: Plan) -> State:
         return before._replace(stopped="coarse")
     met = _holding(state, again, plan.holds_mm)
     cuts = (
-        *_cuts(state.upper, before.upper.surface.rest_mm),
-        *_cuts(state.lower, before.lower.surface.rest_mm),
+        *cuts_of(state.upper, before.upper.surface.rest_mm),
+        *cuts_of(state.lower, before.lower.surface.rest_mm),
     )
     holding = tuple((m.upper_label, m.lower_label) for m in met)
-    done = Round(first, cuts, holding, tuple(_three(m.contact.point_mm) for m in met))
+    done = Round(first, cuts, holding, tuple(three(m.contact.point_mm) for m in met))
     return state._replace(closing_rad=again.closing_rad, contact=again, rounds=(*state.rounds, done), met=met,
                           within_mm=plan.holds_mm)  # fmt: skip
 
@@ -426,63 +398,3 @@ def _holding(state: State, first: Contact, holds_mm: float) -> tuple[PairContact
     radius = math.hypot(float(first.point_mm[0]), float(first.point_mm[1]))
     return first_contacts_by_label(state.upper.surface, state.lower.surface, state.upper.teeth, state.lower.teeth,
                                    within_rad=first.closing_rad + holds_mm / radius)  # fmt: skip
-
-
-def _cuts(now: Duplicate, before_mm: Floats) -> tuple[Cut, ...]:
-    """Return what came off each tooth of one arch since its vertices stood at ``before_mm`` (n, 3)."""
-    after = now.surface.rest_mm
-    if after is before_mm:
-        return ()
-    # nothing else has changed than the faces that have a vertex which moved
-    there = np.flatnonzero((after != before_mm).any(axis=1)[now.surface.faces].any(axis=1))
-    used, places = np.unique(now.surface.faces[there], return_inverse=True)
-    faces, teeth = places.reshape(-1, 3), now.teeth[there]
-    old, new = before_mm[used], after[used]
-    along = np.linalg.norm(new - old, axis=1)
-    # no place of the old surface is farther from the new one, and the other way round
-    was, rise = _normals(old, faces)
-    across = along * np.minimum(rise, _normals(new, faces)[1])
-    # out of the tooth: an upper faces against the direction of closing, a lower along it
-    out = -was if now.surface.arch == "upper" else was
-    lost = _cones(new, faces) - _cones(old, faces)
-    made = []
-    for tooth in np.unique(teeth[lost != 0.0]).tolist():
-        own = teeth == tooth
-        mine = np.unique(faces[own])
-        deepest = int(mine[np.argmax(across[mine])])
-        made.append(
-            Cut(
-                tooth,
-                float(across[mine].max()),
-                float(along[mine].max()),
-                abs(float(lost[own].sum())),
-                _three(old[deepest]),
-                _three(out[deepest]),
-            )
-        )
-    return tuple(made)
-
-
-def _cones(vertices: Floats, faces: Places) -> Floats:
-    """Signed volume between each face and the origin, mm3: their change is what came off, its rim being at rest."""
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    volume: Floats = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
-    return volume
-
-
-def _normals(vertices: Floats, faces: Places) -> tuple[Floats, Floats]:
-    """Return the unit normal (n, 3) at each vertex on the side towards closing, and its cosine with that direction."""
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    area = np.repeat(np.cross(b - a, c - a), 3, axis=0)
-    at = faces.ravel()
-    normal = np.stack([np.bincount(at, area[:, k], len(vertices)) for k in range(3)], axis=1)
-    size = np.linalg.norm(normal, axis=1)
-    normal = np.divide(normal, size[:, None], out=np.zeros_like(normal), where=size[:, None] > 0.0)
-    radius = np.hypot(vertices[:, 0], vertices[:, 1])
-    along = (normal[:, 1] * vertices[:, 0] - normal[:, 0] * vertices[:, 1]) / radius
-    return np.where(along[:, None] < 0.0, -normal, normal), np.where(size > 0.0, np.abs(along), 1.0)
-
-
-def _three(values: Floats) -> tuple[float, float, float]:
-    x, y, z = values
-    return float(x), float(y), float(z)
