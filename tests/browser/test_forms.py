@@ -136,3 +136,64 @@ def test_an_articulator_is_kept_and_put_into_another_case(visit, bench, bench_ca
     assert cell(page, "instrument.name").input_value() == "no. 2"
     entered = [bench.send("GET", f"/api/cases/{one}")["entered"]["instrument"] for one in (bench_case, other)]
     assert entered[0] == entered[1]
+
+
+def test_change_prescription_and_visits_are_entered_by_the_keyboard_alone(visit, bench):
+    case_id = bench.new_case("CHANGE-1")
+    page = visit(f"#/case/{case_id}/enter/change", expect="status of 422")
+
+    def typed(field, *texts):
+        cell(page, field).first.focus()
+        for text in texts:
+            page.keyboard.type(text)
+            page.keyboard.press("Enter")
+
+    def entered():
+        page.locator(".unsaved").wait_for(state="detached")
+        page.wait_for_timeout(300)
+        return bench.send("GET", f"/api/cases/{case_id}")["entered"]
+
+    cell(page, "change.step_mm").wait_for()
+    typed("change.budgets.+.teeth", "16 46", "0.3")
+    typed("change.excluded.+.teeth", "24", "worn through")
+    typed("change.most_off_mm", "0.4")
+    typed("change.stop.most_rounds", "20")
+    cell(page, "change.stop.at").first.focus()
+    page.keyboard.press("Space")
+    change = entered()["change"]
+    assert change["budgets"] == [{"teeth": [16, 46], "most_mm": "0.3"}]
+    assert change["excluded"] == [{"teeth": [24], "reason": "worn through"}]
+    assert (change["most_off_mm"], change["stop"]) == ("0.4", {"most_rounds": 20, "at": "mip"})
+    typed("change.step_mm", "7")
+    remarks = page.locator("[data-field='change.step_mm'] .field-fault")
+    remarks.first.wait_for()
+    assert cell(page, "change.step_mm").input_value() == "7", "what was typed stays"
+    cell(page, "change.step_mm").fill("0.05")
+    page.keyboard.press("Enter")
+    remarks.first.wait_for(state="detached")
+
+    page.evaluate(f"location.hash = '#/case/{case_id}/enter/prescription'")
+    cell(page, "prescription.scheme").wait_for()
+    typed("prescription.scheme", "even contact behind")
+    box = page.get_by_label("leave as it is")
+    for text in ("the master casts, both", "upper front teeth"):
+        box.focus()
+        page.keyboard.type(text)
+        page.keyboard.press("Enter")
+    page.get_by_role("button", name="shaping enamel", exact=True).press("Enter")
+    cell(page, "prescription.steps.1.teeth").wait_for()
+    typed("prescription.steps.1.teeth", "15 45")
+    prescription = entered()["prescription"]
+    assert prescription["scheme"] == "even contact behind"
+    assert prescription["do_not_alter"] == ["the master casts, both", "upper front teeth"]
+    assert prescription["steps"] == [{"step": "shaping enamel", "teeth": [15, 45]}]
+
+    page.evaluate(f"location.hash = '#/case/{case_id}/enter/followups'")
+    page.get_by_role("button", name="Add a visit").press("Enter")
+    cell(page, "followups.1.minutes").wait_for()
+    typed("followups.1.minutes", "12")
+    typed("followups.1.adjusted.+.tooth", "16", "40")
+    typed("followups.1.held", "15 45")
+    assert entered()["followups"] == [
+        {"minutes": 12, "adjusted": [{"tooth": 16, "um": 40}], "held": [15, 45]}
+    ]

@@ -17,6 +17,7 @@ describe('addresses', () => {
     ['', { view: 'cases', rest: [] }],
     ['#/cases', { view: 'cases', rest: [] }],
     ['#/pours', { view: 'pours', rest: [] }],
+    ['#/practice', { view: 'practice', rest: [] }],
     ['#/case/7', { view: 'case', id: 7, part: 'sheet', rest: [] }],
     [
       '#/case/7/enter/field/marks.readings_mm.A-B.C',

@@ -1,3 +1,5 @@
+import { viewHref } from '../app/route';
+import { LinkButton } from '../app/ui';
 import { t } from '../app/words';
 import './cases.css';
 import { Found } from './Found';
@@ -12,6 +14,9 @@ export function Cases() {
       <NewCase />
       <Search />
       <Found />
+      <p>
+        <LinkButton href={viewHref('practice')}>{t('app.view.practice')}</LinkButton>
+      </p>
     </div>
   );
 }

@@ -70,17 +70,21 @@ function Assumed({ caseId, answer }: { caseId: number; answer: Answer }) {
 }
 
 /** Where an answer can be looked at, beside what it says. */
-const SEEN: Readonly<Record<string, { part: CasePart; words: WordKey }>> = {
+const SEEN: Readonly<Record<string, { part: CasePart; rest?: string; words: WordKey }>> = {
   stone: { part: 'bench', words: 'sheet.see.bench' },
   contacts: { part: 'space', words: 'sheet.see.space' },
+  change: { part: 'enter', rest: 'change', words: 'sheet.see.change' },
+  mounting: { part: 'enter', rest: 'followups', words: 'sheet.see.followups' },
 };
 
 function Elsewhere({ caseId, answer }: { caseId: number; answer: Answer }) {
   const seen = SEEN[answer.key];
-  if (seen === undefined || answer.state !== 'ready') return null;
+  if (seen === undefined || (answer.state !== 'ready' && seen.part !== 'enter')) return null;
   return (
     <p>
-      <LinkButton href={caseHref(caseId, seen.part)}>{t(seen.words)}</LinkButton>
+      <LinkButton href={caseHref(caseId, seen.part, ...(seen.rest === undefined ? [] : [seen.rest]))}>
+        {t(seen.words)}
+      </LinkButton>
     </p>
   );
 }

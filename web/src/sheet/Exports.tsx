@@ -2,7 +2,8 @@ import { useRef, useState } from 'preact/hooks';
 import { download } from '../api/download';
 import type { Fault } from '../api/shapes';
 import { language } from '../app/settings';
-import { Button, Faults, Notice, Progress } from '../app/ui';
+import { caseHref } from '../app/route';
+import { Button, Faults, LinkButton, Notice, Progress } from '../app/ui';
 import { t, type WordKey } from '../app/words';
 
 const FILES: readonly { name: string; words: WordKey }[] = [
@@ -49,6 +50,9 @@ export function Exports({ caseId }: { caseId: number }) {
             {t(file.words)}
           </Button>
         ))}
+        <LinkButton href={caseHref(caseId, 'enter', 'prescription')}>
+          {t('sheet.see.prescription')}
+        </LinkButton>
         <Button onClick={() => print()}>{t('sheet.print')}</Button>
       </div>
       {making === null ? null : (

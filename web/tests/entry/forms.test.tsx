@@ -405,6 +405,11 @@ describe('addresses of entries', () => {
     ['limits.reseat_sd', 'limits'],
     ['caliper.block_mm', 'caliper'],
     ['pin_readings', 'pin'],
+    ['change.budgets.1.most_mm', 'change'],
+    ['space.wanted', 'space'],
+    ['prescription.scheme', 'prescription'],
+    ['followups.1.held', 'followups'],
+    ['proof.attempts', 'proof'],
     ['somewhere.new', 'marks'],
   ])('%s is in the form %s', (name, section) => {
     expect(sectionOf(name)).toBe(section);

@@ -2,5 +2,5 @@
 import { FieldsOf } from '../parts/Fields';
 
 export const CaseForm = ({ caseId }: { caseId: number }) => (
-  <FieldsOf caseId={caseId} names={['code', 'date', 'lab', 'by', 'note']} />
+  <FieldsOf caseId={caseId} names={['code', 'date', 'lab', 'by', 'course', 'note']} />
 );
