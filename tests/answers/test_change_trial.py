@@ -116,6 +116,31 @@ def test_a_round_that_would_pass_a_budget_is_undone_and_said(
     assert all(one.off_mm.get(way.spent, 0.0) <= 0.06 for one in played.rounds)
 
 
+def test_what_stays_open_is_built_up_at_the_end_where_that_is_wanted(ready: Ready) -> None:
+    case = ready.with_(fill=True, most_on_mm=0.5, stop=Stop(most_rounds=2))
+    ledger = Ledger("change")
+    told_trial(case, ledger, ready.closed, ready.found, ready.target, allowed(case), quiet)
+    table = next(t for t in ledger.tables if t.title.startswith("What is added"))
+    heights = {int(row[0]): float(row[1]) for row in table.rows}
+    assert heights and max(heights.values()) <= 0.25 + 0.1  # half of a pair's, and the band above its place
+    assert not {15, 45} & set(heights)  # they hold
+    assert "these hold: " in table.note and "14 / 44" in table.note
+    assert (
+        "Left open, beyond what may be added: " in table.note
+    )  # the front stands farther open after two rounds
+    without = Ledger("change")
+    told_trial(
+        ready.with_(stop=Stop(most_rounds=2)),
+        without,
+        ready.closed,
+        ready.found,
+        ready.target,
+        allowed(case),
+        quiet,
+    )
+    assert not any(t.title.startswith("What is added") for t in without.tables)
+
+
 def test_without_a_budget_no_tooth_has_a_limit(ready: Ready) -> None:
     assert ready.tried(stop=Stop(most_rounds=1))[1].budget_mm == {}
 

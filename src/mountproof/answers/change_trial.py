@@ -8,6 +8,8 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from mountproof.answers.change_allowed import Allowed, rounds_of, step_of
+from mountproof.answers.change_curves import NEAR_MM
+from mountproof.answers.change_filled import fill_table
 from mountproof.answers.change_replay import bench_list, branch_table, replay, round_table
 from mountproof.answers.change_stands import Stand
 from mountproof.answers.change_swept import Swept
@@ -79,6 +81,8 @@ def trial(
         round_table(case, found, first.states, first.totals[-1], first.plan.step_mm),
         bench_list(case, found, first.states, first.totals, allow, made.frames),
     ]
+    if case.change.fill:
+        ledger.tables.append(fill_table(case, found, first.states[-1], first.plan, allow))
     if len(made.ways) > 1:
         ways = [
             (way.name, way.states, way.totals[-1] if way.totals else (), _stopped(case, way))
@@ -106,7 +110,8 @@ def tried(
     assert evidence is not None and closed.first is not None
     sited = evidence.sited
     radius = float(closed.first.point_mm[0])
-    end = target.closing.value + _BEYOND_MM / radius
+    reach = max([_BEYOND_MM, NEAR_MM, *allow.on_mm.values()]) if case.change.fill else _BEYOND_MM
+    end = target.closing.value + reach / radius
     start = begin(sited.upper, sited.lower, evidence.upper_teeth, evidence.lower_teeth, sited.closing, end)
     kept = frozenset(allow.kept)
     most = rounds_of(case)

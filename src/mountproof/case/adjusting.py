@@ -144,6 +144,10 @@ class Change(Part):
         description="most that may be added to any tooth without a budget of its own, along closure",
         examples=[0.6],
     )
+    fill: Flag = Field(
+        default=False,
+        description="true when the trial ends by building up, on the duplicates, what stays open, as far as may be added",
+    )
     means: Means = Field(
         default_factory=Means,
         description="limits by which leaving, subtracting, adding, moving and operating are told",

@@ -161,7 +161,7 @@ def next_round(state: State, plan: Plan) -> State:
         again = _meeting(state, goals.last)
     if again is None or again.closing_rad <= before.closing_rad:
         return before._replace(stopped="coarse")
-    met = _holding(state, again, plan.holds_mm)
+    met = held_pairs(state, again, plan.holds_mm)
     cuts = (
         *cuts_of(state.upper, before.upper.surface.rest_mm),
         *cuts_of(state.lower, before.lower.surface.rest_mm),
@@ -184,7 +184,7 @@ class _Goals(NamedTuple):
 
 
 def _goals(state: State, first: tuple[int, int], plan: Plan) -> _Goals:
-    held = state.met if state.within_mm == plan.holds_mm else _holding(state, state.contact, plan.holds_mm)
+    held = state.met if state.within_mm == plan.holds_mm else held_pairs(state, state.contact, plan.holds_mm)
     each = {(m.upper_label, m.lower_label): _stepped(state, m.contact, plan.step_mm) for m in held}
     if first not in each:  # something other than teeth meets first
         each[first] = _stepped(state, state.contact, plan.step_mm)
@@ -294,11 +294,11 @@ def _quartered(vertices: Floats, faces: Ints, teeth: Ints) -> tuple[Floats, Ints
 
 
 def _meets(mine: Duplicate, other: Duplicate) -> Floats:
-    gap = _gaps(mine, other, np.arange(len(mine.vertex_teeth)))
+    gap = gaps_of(mine, other, np.arange(len(mine.vertex_teeth)))
     return np.where(np.isfinite(gap), gap, np.inf)
 
 
-def _gaps(mine: Duplicate, other: Duplicate, vertices: Places) -> Floats:
+def gaps_of(mine: Duplicate, other: Duplicate, vertices: Places) -> Floats:
     """Return the gap (rad) from some vertices to the other arch, NaN where nothing opposes."""
     phi = np.arctan(mine.surface.polar[vertices, 2])
     there = opposite_phi(mine.surface, other.surface, vertices)
@@ -338,12 +338,12 @@ def _one_pass(
     most = 0.0
     arches = ((state.upper, state.lower), (state.lower, state.upper))
     for (mine, other), (part, goal), here in zip(arches, wanted, asked, strict=True):
-        deep = goal[here] - _gaps(mine, other, here)
+        deep = goal[here] - gaps_of(mine, other, here)
         still = deep > 0.0
         by = np.zeros(len(part))
         by[here[still]] = part[here[still]] * deep[still]
         most = max(most, float(by.max(initial=0.0)))
-        out.append(_turned(mine, by if mine.surface.arch == "upper" else -by))
+        out.append(turned(mine, by if mine.surface.arch == "upper" else -by))
         over.append(here[still])
     return state._replace(upper=out[0], lower=out[1]), (over[0], over[1]), most
 
@@ -373,12 +373,12 @@ def _faces_lowered(state: State, contact: Contact, goal: float, parts: tuple[flo
     ):
         by = np.zeros(len(mine.vertex_teeth))
         by[mine.surface.faces[face]] = way * part * left
-        out.append(_turned(mine, by))
+        out.append(turned(mine, by))
     return state._replace(upper=out[0], lower=out[1])
 
 
-def _turned(mine: Duplicate, by_rad: Floats) -> Duplicate:
-    """Move vertices about the hinge; the order of the faces, which knows r and z only, stays."""
+def turned(mine: Duplicate, by_rad: Floats) -> Duplicate:
+    """Move vertices about the hinge by ``by_rad`` (n,); the order of the faces, which knows r and z only, stays."""
     if not by_rad.any():
         return mine
     v = mine.surface.rest_mm
@@ -394,7 +394,8 @@ def _meeting(state: State, goal: float) -> Contact | None:
     return first_contact(*surfaces, within_rad=goal) or first_contact(*surfaces)
 
 
-def _holding(state: State, first: Contact, holds_mm: float) -> tuple[PairContact, ...]:
+def held_pairs(state: State, first: Contact, holds_mm: float = HOLDS_MM) -> tuple[PairContact, ...]:
+    """Return the pairs that meet within ``holds_mm`` of arc of the first contact of a state."""
     radius = math.hypot(float(first.point_mm[0]), float(first.point_mm[1]))
     return first_contacts_by_label(state.upper.surface, state.lower.surface, state.upper.teeth, state.lower.teeth,
                                    within_rad=first.closing_rad + holds_mm / radius)  # fmt: skip

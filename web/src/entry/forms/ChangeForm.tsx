@@ -8,6 +8,7 @@ import { FieldsOf } from '../parts/Fields';
 const own = (names: readonly string[]) => names.map((name) => under('change', name));
 const TRIAL = [
   ...own(['reshape', 'step_mm']),
+  ...own(['fill']),
   ...['at', 'pin_mm', 'most_rounds'].map((name) => under('change', 'stop', name)),
 ];
 

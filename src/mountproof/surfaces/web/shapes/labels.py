@@ -202,6 +202,7 @@ _LABELS: dict[str, str] = {
     "change.reshape_restored": term("restorations too"),
     "change.reshape": term("who is reshaped"),
     "change.step_mm": term("off in one round"),
+    "change.fill": term("build up what stays open"),
     "change.stop.at": term("ends at"),
     "change.stop.pin_mm": term("pin at the end"),
     "change.stop.most_rounds": term("rounds at most"),
