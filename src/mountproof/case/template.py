@@ -129,11 +129,12 @@ numbering = "iso3950"               # "iso3950": 11 to 48; "universal": 1 to 32
 #stop = { at = "mip", most_rounds = 40 }        # ends at "mip", "front" (front teeth meet), or "pin" with pin_mm = 0.5
 #branches = [{ name = "upper only", after = 3, reshape = "upper" }]     # another way: 3 rounds kept, then so
 #most_off_mm = 0.4                  # the same for every tooth without a budget of its own
+#most_on_mm = 0.6                   # most that may be added to any tooth, along closure
+#fill = true                        # the trial ends by building up, on the duplicates, what stays open
 # Your own limits for leaving, subtracting, adding, moving, operating; without one a number is told, nothing of it.
 #[change.means]
 #leave_open_mm = 0.5                # most that first contact may stay open over MIP, at the pin
 #subtract_teeth = 6                 # most teeth that may lose something
-#add_mm = 0.8                       # most that may be added to one tooth, along closure
 #move_mm = 1.5                      # most that one tooth may be moved across the arch
 #operate_mm = 3                     # most that a whole arch may be moved, or widened each side, across
 #overjet_mm = 4                     # most overjet with which front teeth can still be made to meet

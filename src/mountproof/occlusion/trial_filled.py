@@ -12,9 +12,8 @@ from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from mountproof.geometry.contact import first_contact
+from mountproof.geometry.contact import first_contact, first_contacts_by_label
 from mountproof.occlusion.change import parts_of
 from mountproof.occlusion.trial import Plan, State, gaps_of, held_pairs, turned
 from mountproof.occlusion.trial_cuts import Cut, Floats, cuts_of
@@ -22,7 +21,7 @@ from mountproof.occlusion.trial_cuts import Cut, Floats, cuts_of
 #: How far above its nearest place a patch may lie that is raised, mm along closure: that of the sweep.
 _BAND_MM: Final = 0.1
 #: So often what stands too high is taken back, and what then may be left of it, mm of arc.
-_BACK, _LEFT_MM = 6, 1e-4
+_BACK, _LEFT_MM = 12, 1e-4
 
 
 class Filled(NamedTuple):
@@ -107,18 +106,29 @@ def _open(state: State, left: list[Floats]) -> list[_Patch]:
     return made
 
 
-def _taken_back(state: State, raise_by: list[NDArray[np.float64]]) -> State:
-    """Raise the patches and take back what then meets sooner, until the arches close as far as before."""
+def _taken_back(state: State, raise_by: list[Floats]) -> State:
+    """Raise the patches and take back, pair by pair, what then meets sooner, until the arches close as far as before."""
     by = [b.copy() for b in raise_by]
     radius = math.hypot(float(state.contact.point_mm[0]), float(state.contact.point_mm[1]))
-    made, again = state, state.contact
     for _ in range(_BACK):
         made = state._replace(upper=turned(state.upper, -by[0]), lower=turned(state.lower, by[1]))
-        found = first_contact(made.upper.surface, made.lower.surface)
-        assert found is not None  # nothing is taken away here
-        again, early = found, state.closing_rad - found.closing_rad
-        if early * radius <= _LEFT_MM:
+        met = first_contacts_by_label(
+            made.upper.surface,
+            made.lower.surface,
+            made.upper.teeth,
+            made.lower.teeth,
+            within_rad=state.closing_rad,
+        )
+        early = [(m, state.closing_rad - m.contact.closing_rad) for m in met]
+        if all(rad * radius <= _LEFT_MM for _, rad in early):
             break
-        by = [np.where(b > 0.0, np.maximum(b - early, 0.0), 0.0) for b in by]
-    met = held_pairs(made, again)
-    return made._replace(closing_rad=again.closing_rad, contact=again, met=met)
+        for one, rad in early:
+            teeth = ((state.upper, one.upper_label), (state.lower, one.lower_label))
+            here = [(mine.vertex_teeth == t) & (b > 0.0) for (mine, t), b in zip(teeth, by, strict=True)]
+            raised = sum(bool(h.any()) for h in here)
+            for b, h in zip(by, here, strict=True):
+                b[h] = np.maximum(b[h] - rad / max(raised, 1), 0.0)
+    again = first_contact(made.upper.surface, made.lower.surface)
+    assert again is not None  # nothing is taken away here
+    met_now = held_pairs(made, again)
+    return made._replace(closing_rad=again.closing_rad, contact=again, met=met_now)
