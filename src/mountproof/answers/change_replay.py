@@ -79,6 +79,7 @@ def bench_list(
         totals = {cut.tooth: cut.across_mm for cut in so_far[n - 1]}
         pin = figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f")
         holds = joined(", ", (_pair(case, pair) for pair in one.holding))
+        told = False
         for cut in sorted(one.cuts, key=lambda c: -c.across_mm):
             off = totals.get(cut.tooth, 0.0)
             if not cut.tooth or cut.across_mm < _SHOWN_MM:
@@ -93,10 +94,11 @@ def bench_list(
                     figure(cut.across_mm, ".2f"),
                     figure(off, ".2f"),
                     left,
-                    pin,
-                    holds,
+                    "" if told else pin,
+                    "" if told else holds,
                 )
             )
+            told = True
     return Table(
         say("List for the bench: the same trial, tooth by tooth, for duplicate casts only"),
         (

@@ -1,8 +1,22 @@
 import type { Table } from '../../api/shapes';
+import { t } from '../words';
 import { TableFrame } from './TableFrame';
+
+/** A longer table is folded until somebody wants it: nobody reads through it on the way to what comes after. */
+const LONG = 30;
 
 /** A table of cells as read. The first column names the rows. */
 export function DataTable({ table }: { table: Table }) {
+  if (table.rows.length <= LONG) return <Whole table={table} />;
+  return (
+    <details class="long-table">
+      <summary>{t('app.long_table', { title: table.title, rows: table.rows.length })}</summary>
+      <Whole table={table} />
+    </details>
+  );
+}
+
+function Whole({ table }: { table: Table }) {
   return (
     <div>
       <TableFrame label={table.title}>
