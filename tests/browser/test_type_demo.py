@@ -129,8 +129,7 @@ def _case(hands: Keyboard, demo: Case) -> None:
     hands.press("Enter")
     assert hands.at() == "by", "Enter goes on"
     hands.text(demo.by)
-    hands.press("Enter")
-    hands.text(demo.note)
+    hands.fill("note", demo.note)
 
 
 def _teeth(hands: Keyboard, demo: Case) -> None:

@@ -64,3 +64,14 @@ def test_what_does_not_go_together_is_refused_at_its_place(
 )
 def test_what_goes_together_is_taken(entries: str) -> None:
     assert found(f"[change]\n{entries}\n") == []
+
+
+@pytest.mark.parametrize(
+    "entry", ["adjusted = [{ tooth = 1 }]", "first_contact = [1]", "held = [1]", "free = [1]"]
+)
+def test_a_tooth_of_a_visit_that_is_none_is_said_where_it_stands(entry: str) -> None:
+    """Half a number, as it is while somebody types it: no answer may be asked of it."""
+    with pytest.raises(FaultError) as raised:
+        parse_case(f'code = "X"\n[[followups]]\n{entry}\n')
+    (fault,) = raised.value.faults
+    assert fault.field.startswith("followups.1.") and fault.got == "1"

@@ -51,6 +51,12 @@ def _listed(case: Case) -> list[tuple[Path, int]]:
         for at, one in enumerate(getattr(case.prescription, part)):
             found += [(("prescription", part, at, "teeth", i), n) for i, n in enumerate(one.teeth)]
     found += change_teeth(case)
+    for at, visit in enumerate(case.followups):
+        found += [
+            (("followups", at, "adjusted", i, "tooth"), one.tooth) for i, one in enumerate(visit.adjusted)
+        ]
+        for part in ("first_contact", "held", "free"):
+            found += [(("followups", at, part, i), n) for i, n in enumerate(getattr(visit, part))]
     for name, record in case.records.items():
         for at, stop in enumerate(record.stops):
             if stop.tooth is not None:

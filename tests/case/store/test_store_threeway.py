@@ -68,13 +68,13 @@ def test_every_change_is_in_the_result_or_reported(found: tuple[Case, Case, Case
     for side in (mine, theirs):
         for change in set(differences(base, side)) - set(differences(base, both)):
             covered = any(f == change.field or change.field.startswith(f + ".") for f in told)
-            # An order of names, and a list of columns, is that of both: no entry is missing for it. A new row without a
-            # reading has a cell for every column there is, those that the other added too.
+            # An order of names, and a list of columns, is that of both: no entry is missing for it. A new row has a cell for
+            # every column there is, those that the other added too.
             assert (
                 covered
                 or change in _orders(base, side)
                 or change.field.endswith(".states")
-                or _is_empty_row(change.field, side, both)
+                or _row_is_there(change.field, side, both)
             ), change
 
 
@@ -88,13 +88,26 @@ def test_a_new_row_and_a_new_column_are_both_there() -> None:
     assert both.marks is not None and both.marks.readings_mm == Readings(
         states=("A", "B"), rows={"new": ((), ())}
     )
+    read, clashes = merged(base, case(("A",), new=((1.5,),)), case(("A", "B")))
+    assert clashes == ()
+    assert read.marks is not None and read.marks.readings_mm == Readings(
+        states=("A", "B"), rows={"new": ((1.5,), ())}
+    )
+    assert _row_is_there("marks.readings_mm.new", case(("A",), new=((1.5,),)), read)
+    assert not _row_is_there("marks.readings_mm.new", case(("A",), new=((2.5,),)), read)
 
 
-def _is_empty_row(field: str, side: Case, both: Case) -> bool:
-    tables = [one.marks.readings_mm.rows for one in (side, both) if one.marks is not None]
+def _row_is_there(field: str, side: Case, both: Case) -> bool:
+    tables = [one.marks.readings_mm for one in (side, both) if one.marks is not None]
     return any(
-        field == dotted(("marks", "readings_mm", pair)) and not any(cells) and pair in tables[-1]
-        for pair, cells in tables[0].items()
+        field == dotted(("marks", "readings_mm", pair))
+        and pair in tables[-1].rows
+        and all(
+            tables[-1].get(pair, s) == tables[0].get(pair, s)
+            for s in tables[0].states
+            if tables[0].get(pair, s)
+        )
+        for pair in tables[0].rows
     )
 
 
