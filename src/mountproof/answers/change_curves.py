@@ -29,13 +29,13 @@ _ENDS: Final = (0.025, 0.975)
 NEAR_MM: Final = 1.0
 
 
-def change_evidence(found: Swept, target: Stand) -> ChangeEvidence:
-    """Return the curves of every pair and of all of them together over the heights that are told."""
+def change_evidence(found: Swept, told: ChangeTotals) -> ChangeEvidence:
+    """Return the curves of every pair over the heights that are told, beside those of all of them together (``totals``)."""
     pin = np.array([found.heights.pin_mm(a) for a in found.sweep.angles_rad[found.shown]])
     stands = tuple((s.words, found.heights.pin_mm(s.closing.value)) for s in found.heights.stands)
     curves = tuple(_curve(found, pair) for pair in found.pairs)
     at_pin = found.heights.pin is not None
-    return ChangeEvidence(pin, curves, stands, at_pin, found.heights.by_mip, totals(found, target))
+    return ChangeEvidence(pin, curves, stands, at_pin, found.heights.by_mip, told)
 
 
 def added(found: Swept, target: Stand) -> list[Pair]:

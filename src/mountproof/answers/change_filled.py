@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from mountproof.answers.change_allowed import Allowed
 from mountproof.answers.change_curves import NEAR_MM
+from mountproof.answers.change_replay import pair_of
 from mountproof.answers.change_swept import Swept
 from mountproof.answers.foils import written
 from mountproof.answers.result import Table
@@ -21,9 +22,9 @@ def fill_table(case: Case, found: Swept, last: State, plan: Plan, allow: Allowed
         for cut in sorted(done.added, key=lambda c: -c.along_mm)
         if cut.tooth
     ]
-    holds = joined(", ", (_pair(case, m.upper_label, m.lower_label) for m in done.state.met))
+    holds = joined(", ", (pair_of(case, (m.upper_label, m.lower_label)) for m in done.state.met))
     left = joined(
-        ", ", (say("{pair} {mm:.2f} mm", pair=_pair(case, u, w), mm=mm) for u, w, mm in done.open_mm)
+        ", ", (say("{pair} {mm:.2f} mm", pair=pair_of(case, (u, w)), mm=mm) for u, w, mm in done.open_mm)
     )
     note = say(
         "Built up until it meets, over the place that lies nearest. Pin {pin:+.2f} mm, as before. Then these hold: {pairs}.",
@@ -38,7 +39,3 @@ def fill_table(case: Case, found: Swept, last: State, plan: Plan, allow: Allowed
         tuple(rows),
         note,
     )
-
-
-def _pair(case: Case, upper: int, lower: int) -> str:
-    return joined(" / ", (written(case, tooth) if tooth else say("no tooth") for tooth in (upper, lower)))

@@ -14,12 +14,12 @@ from typing import NamedTuple
 import numpy as np
 
 from mountproof.answers.change_allowed import Allowed
-from mountproof.answers.change_curves import added, totals
+from mountproof.answers.change_curves import added
 from mountproof.answers.change_stands import Stand
 from mountproof.answers.change_swept import Pair, Swept, pair_words
 from mountproof.answers.foils import written
 from mountproof.answers.ledger import Ledger
-from mountproof.answers.picture_data import ChangeLimit, ChangeWindow
+from mountproof.answers.picture_data import ChangeLimit, ChangeTotals, ChangeWindow
 from mountproof.answers.result import K95, Table, Verdict, Why
 from mountproof.case.model import Case
 from mountproof.geometry.carry import Carried
@@ -36,7 +36,7 @@ class _End(NamedTuple):
 
 
 def within_limits(
-    case: Case, ledger: Ledger, found: Swept, target: Stand, allow: Allowed
+    case: Case, ledger: Ledger, found: Swept, target: Stand, allow: Allowed, told: ChangeTotals
 ) -> ChangeWindow | None:
     """Note between which heights all limits hold and where the change is smallest; None where nobody entered a limit."""
     if not allow.budget_mm and not allow.on_mm:
@@ -51,7 +51,7 @@ def within_limits(
     elif ceiling is not None:
         text = say("{why}: no higher than pin {pin}", why=ceiling.words, pin=_pin(found, ceiling))
         ledger.notes.append(say("Limits: {text}.", text=text))
-    least = _smallest(ledger, found, target, floor, ceiling)
+    least = _smallest(ledger, found, told, floor, ceiling)
     ledger.tables.append(_table(found, floor, ceiling))
     return ChangeWindow(_limit(found, floor), _limit(found, ceiling), least)
 
@@ -127,7 +127,7 @@ def _judge(ledger: Ledger, found: Swept, floor: _End, ceiling: _End) -> None:
 
 
 def _smallest(
-    ledger: Ledger, found: Swept, target: Stand, floor: _End | None, ceiling: _End | None
+    ledger: Ledger, found: Swept, told: ChangeTotals, floor: _End | None, ceiling: _End | None
 ) -> float | None:
     """Note the height inside the limits at which the least volume comes off and is added in all; None where there is none."""
     angles = found.sweep.angles_rad[found.shown]
@@ -136,7 +136,6 @@ def _smallest(
     inside = np.flatnonzero((angles >= low) & (angles <= high))
     if not len(inside):
         return None
-    told = totals(found, target)
     whole = told.off_mm3.mid + told.on_mm3.mid
     at = int(inside[np.argmin(whole[inside])])
     pin = found.heights.pin_mm(float(angles[at]))

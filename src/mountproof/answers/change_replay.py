@@ -36,12 +36,12 @@ def round_table(
         rows.append(
             (
                 figure(n, "d"),
-                _pair(case, one.first),
+                pair_of(case, one.first),
                 figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f"),
                 figure(len(one.cuts), "d"),
                 say("{mm:.2f} ({tooth})", mm=most.across_mm, tooth=written(case, most.tooth)),
                 figure(sum(cut.volume_mm3 for cut in one.cuts), ".2f"),
-                joined(", ", (_pair(case, pair) for pair in one.holding)),
+                joined(", ", (pair_of(case, pair) for pair in one.holding)),
             )
         )
     last = joined(
@@ -78,7 +78,7 @@ def bench_list(
         one = state.rounds[-1]
         totals = {cut.tooth: cut.across_mm for cut in so_far[n - 1]}
         pin = figure(found.heights.pin_mm(state.closing_rad) + 0.0, "+.2f")
-        holds = joined(", ", (_pair(case, pair) for pair in one.holding))
+        holds = joined(", ", (pair_of(case, pair) for pair in one.holding))
         told = False
         for cut in sorted(one.cuts, key=lambda c: -c.across_mm):
             off = totals.get(cut.tooth, 0.0)
@@ -140,7 +140,7 @@ def branch_table(
                 figure(sum(c.across_mm >= _SHOWN_MM for c in totals), "d"),
                 "-" if most is None else say("{mm:.2f} ({tooth})", mm=most.across_mm, tooth=written(case, most.tooth)),
                 figure(sum(c.volume_mm3 for c in cuts), ".2f"),
-                joined(", ", (_pair(case, pair) for pair in last.rounds[-1].holding)) if last.rounds else "-",
+                joined(", ", (pair_of(case, pair) for pair in last.rounds[-1].holding)) if last.rounds else "-",
                 why or "-",
             )
         )  # fmt: skip
@@ -190,5 +190,6 @@ def _incline(cut: Cut, frames: Mapping[int, ToothFrame]) -> str:
     return facing(frames[cut.tooth], cut.tooth, np.array(cut.normal)) if cut.tooth in frames else "-"
 
 
-def _pair(case: Case, pair: tuple[int, int]) -> str:
+def pair_of(case: Case, pair: tuple[int, int]) -> str:
+    """Return the names of a pair of teeth, (upper, lower); 0 is no tooth."""
     return joined(" / ", (written(case, tooth) if tooth else say("no tooth") for tooth in pair))

@@ -9,7 +9,7 @@ import numpy as np
 from mountproof.answers.bench_inputs import pin_input
 from mountproof.answers.change_allowed import allowed, end_of, keeps, kept_table, own_stand
 from mountproof.answers.change_bench import by_lengths, vertical_tables
-from mountproof.answers.change_curves import change_evidence
+from mountproof.answers.change_curves import change_evidence, totals
 from mountproof.answers.change_limits import within_limits
 from mountproof.answers.change_means import tell_means
 from mountproof.answers.change_space import space_says
@@ -64,7 +64,8 @@ def scanned_change(
     kept = kept_table(case, allow)
     if kept is not None:
         ledger.tables.append(kept)
-    window = within_limits(case, ledger, found, target, allow)
+    told = totals(found, target)
+    window = within_limits(case, ledger, found, target, allow, told)
     bars = tell_means(case, ledger, closed, found, target, allow)
     replays = trial(case, ledger, closed, found, target, allow, progress)
     space = scan_space(case, ledger, closed, heights, found, progress)
@@ -76,9 +77,7 @@ def scanned_change(
     headline = joined(
         "; ", filter(None, (_headline(case, found, target, mounting), space_says(case, ledger, space)))
     )
-    evidence = change_evidence(found, target)._replace(
-        window=window, replays=replays, space=space, across=bars
-    )
+    evidence = change_evidence(found, told)._replace(window=window, replays=replays, space=space, across=bars)
     return ledger.answer(headline, evidence=evidence)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from mountproof.answers.picture_data import Band, ChangeCurve, ChangeEvidence, ChangeLimit
 from mountproof.said import figure, say
+from mountproof.surfaces.pictures import signs
 from mountproof.surfaces.pictures.plate import SMALL, WIDTH, XY, Grid, Plate, Speak, Tooth, key
 
 #: Columns of the rows: left edge and width; names of the pairs stand before them.
@@ -52,12 +53,12 @@ def pairs_plate(found: ChangeEvidence, speak: Speak, tooth: Tooth = str) -> Plat
         y += _ROW
     y = _axis_words(plate, found, y, speak)
     entries: list[tuple[Callable[[Plate, XY], None], str]] = [
-        (_line("stroke"), say("value")),
+        (signs.stroke("stroke"), say("value")),
         (_spread, say("95 %, from record and placement")),
-        (_line("level"), say("a height that is told")),
+        (signs.stroke("level"), say("a height that is told")),
     ]
     if any(c.at_hole for c in shown):
-        entries.append((_star, say("at a hole of a scan: at least")))
+        entries.append((signs.star, say("at a hole of a scan: at least")))
     plate.height = key(plate, (0.0, y + 8.0), [(draw, speak(text)) for draw, text in entries])
     return plate
 
@@ -87,10 +88,10 @@ def totals_plate(found: ChangeEvidence, speak: Speak) -> Plate:
         y += _BIG_HIGH + 28.0
     y = _axis_words(plate, found, y - 12.0, speak, box=(_BIG_LEFT, WIDTH - _BIG_LEFT - 8.0))
     entries: list[tuple[Callable[[Plate, XY], None], str]] = [
-        (_line("strokeup"), say("comes off")),
-        (_line("dashes"), say("is added, until all meet")),
+        (signs.stroke("strokeup"), say("comes off")),
+        (signs.stroke("dashes"), say("is added, until all meet")),
         (_spread, say("95 %, from record and placement")),
-        (_line("level"), say("a height that is told")),
+        (signs.stroke("level"), say("a height that is told")),
     ]
     window = found.window
     if window is not None and (window.floor is not None or window.ceiling is not None):
@@ -194,10 +195,6 @@ def _axis_words(
     return plate.lines((0.0, y), "; ".join(names), WIDTH, look="quiet", size=SMALL)
 
 
-def _line(look: str) -> Callable[[Plate, XY], None]:
-    return lambda plate, at: plate.line([(at[0] - 10.0, at[1]), (at[0] + 12.0, at[1])], look)
-
-
 def _spread(plate: Plate, at: XY) -> None:
     plate.box(at[0] - 10.0, at[1] - 6.0, 22.0, 12.0, "spread")
 
@@ -208,10 +205,6 @@ def _out(plate: Plate, at: XY) -> None:
 
 def _ring(plate: Plate, at: XY) -> None:
     plate.ring(at, 4.0, "open")
-
-
-def _star(plate: Plate, at: XY) -> None:
-    plate.word(at, "*", size=SMALL, anchor="middle")
 
 
 def _alt(found: ChangeEvidence) -> str:

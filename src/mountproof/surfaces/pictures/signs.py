@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from mountproof.surfaces.pictures.plate import XY, Plate
+from collections.abc import Callable
+
+from mountproof.surfaces.pictures.plate import SMALL, XY, Plate
 
 
 def plain(plate: Plate, at: XY) -> None:
@@ -63,3 +65,13 @@ def untried(plate: Plate, at: XY) -> None:
 def differs(plate: Plate, at: XY) -> None:
     """A thick frame: mouth and mounting differ."""
     plate.box(at[0] - 7.0, at[1] - 7.0, 14.0, 14.0, "frame")
+
+
+def stroke(look: str) -> Callable[[Plate, XY], None]:
+    """Return what draws a piece of a line, as it stands in a key."""
+    return lambda plate, at: plate.line([(at[0] - 10.0, at[1]), (at[0] + 12.0, at[1])], look)
+
+
+def star(plate: Plate, at: XY) -> None:
+    """Draw the star of what is at least so much."""
+    plate.word(at, "*", size=SMALL, anchor="middle")

@@ -8,6 +8,7 @@ import numpy as np
 
 from mountproof.answers.picture_data import Band, ChangeCurve, ChangeEvidence
 from mountproof.said import figure, say
+from mountproof.surfaces.pictures import signs
 from mountproof.surfaces.pictures.plate import SMALL, WIDTH, XY, Grid, Plate, Speak, Tooth, key
 
 #: Left and right edge of the fields; names of the pairs stand to the right of them.
@@ -47,18 +48,18 @@ def tradeoff_plate(found: ChangeEvidence, speak: Speak, tooth: Tooth = str) -> P
             (0.0, y), f"{k + 1}  {speak(name)}: {speak(figure(pin + 0.0, '.2f'))} mm", WIDTH, size=SMALL
         )
     entries: list[tuple[Callable[[Plate, XY], None], str]] = [
-        (_sign("stroke"), say("a pair of teeth")),
+        (signs.stroke("stroke"), say("a pair of teeth")),
         (
-            _sign("doubt"),
+            signs.stroke("doubt"),
             say(
                 "95 % around {pairs}, from record and placement",
                 pairs=" + ".join(_name(c[0], tooth) for c in (off, still) if c),
             ),
         ),
-        (_sign("level"), say("a height, numbered")),
+        (signs.stroke("level"), say("a height, numbered")),
     ]
     if any(c.at_hole for c in (*off[:_MOST], *still[:_MOST])):
-        entries.append((_star, say("at a hole of a scan: at least")))
+        entries.append((signs.star, say("at a hole of a scan: at least")))
     plate.height = key(plate, (0.0, y + 8.0), [(draw, speak(text)) for draw, text in entries])
     return plate
 
@@ -170,11 +171,3 @@ def _table(found: ChangeEvidence, speak: Speak, tooth: Tooth) -> Grid:
             )
         ),
     )
-
-
-def _sign(look: str) -> Callable[[Plate, XY], None]:
-    return lambda plate, at: plate.line([(at[0] - 10.0, at[1]), (at[0] + 12.0, at[1])], look)
-
-
-def _star(plate: Plate, at: XY) -> None:
-    plate.word(at, "*", size=SMALL, anchor="middle")
