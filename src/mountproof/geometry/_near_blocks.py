@@ -9,19 +9,25 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._nearest import LEAF_FACES
 from mountproof.geometry._two_faces import _quarter_side2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
+#: Blocks of more faces are too round for a brick to lean with them.
+_MOST_FACES = 256
+
 
 class Blocks(NamedTuple):
     """Faces in an order that keeps neighbours in space together: corners (m, 3, 3) at rest, numbers (m,), and a heap of boxes
-    (2 row, 6) over four faces each (``_nearest``)."""
+    (2 row, 6) over four faces each (``_nearest``), with the brick (2 row, 15) of each: its three directions, the mean
+    normal of its faces first, its middle and half its size along each."""
 
     corners: Floats
     ids: Ints
     boxes: Floats
+    bricks: Floats
     row: int
 
 
@@ -41,11 +47,11 @@ class Faces(NamedTuple):
 
 
 class Placed(NamedTuple):
-    """The lower at a pose: its faces, its blocks' boxes (2 row, 6), the stamp that each was ``made`` for, and the stamp."""
+    """The lower at a pose: its faces, its blocks' bricks (2 row, 12), the stamp that each was ``made`` for, and the stamp."""
 
     pose: Floats
     faces: Faces
-    boxes: Floats
+    bricks: Floats
     made: Ints
     stamp: int
 
@@ -72,41 +78,10 @@ def _swept_gap2(a: Floats, i: int, b: Floats, c: Floats, j: int) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _slab(corners: Floats, first: int, last: int, out: Floats, row: int) -> None:
-    """The slab across the mean normal of some faces that holds them: normal (3), from, to, and that it has been made."""
-    x = y = z = 0.0
-    for i in range(first, last):
-        ux = corners[i, 1, 0] - corners[i, 0, 0]
-        uy = corners[i, 1, 1] - corners[i, 0, 1]
-        uz = corners[i, 1, 2] - corners[i, 0, 2]
-        vx = corners[i, 2, 0] - corners[i, 0, 0]
-        vy = corners[i, 2, 1] - corners[i, 0, 1]
-        vz = corners[i, 2, 2] - corners[i, 0, 2]
-        x += uy * vz - uz * vy
-        y += uz * vx - ux * vz
-        z += ux * vy - uy * vx
-    size = math.sqrt(x * x + y * y + z * z)
-    if size > 0.0:
-        x, y, z = x / size, y / size, z / size
-    low = np.inf
-    high = -np.inf
-    for i in range(first, last):
-        for k in range(3):
-            h = x * corners[i, k, 0] + y * corners[i, k, 1] + z * corners[i, k, 2]
-            low = min(low, h)
-            high = max(high, h)
-    out[row, 0] = x
-    out[row, 1] = y
-    out[row, 2] = z
-    out[row, 3] = low
-    out[row, 4] = high
-    out[row, 5] = 1.0
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _slab_gap(slabs: Floats, row: int, corners: Floats, first: int, last: int) -> float:
-    """How far some faces lie above a slab, or below it (negative); nothing when they reach into it."""
-    x, y, z = slabs[row, 0], slabs[row, 1], slabs[row, 2]
+def _slab_gap(bricks: Floats, node: int, corners: Floats, first: int, last: int) -> float:
+    """How far some faces lie above a brick along its normal, or below it (negative); nothing when they reach into it."""
+    x, y, z = bricks[node, 0], bricks[node, 1], bricks[node, 2]
+    middle = x * bricks[node, 9] + y * bricks[node, 10] + z * bricks[node, 11]
     low = np.inf
     high = -np.inf
     for i in range(first, last):
@@ -114,7 +89,8 @@ def _slab_gap(slabs: Floats, row: int, corners: Floats, first: int, last: int) -
             h = x * corners[i, k, 0] + y * corners[i, k, 1] + z * corners[i, k, 2]
             low = h if h < low else low
             high = h if h > high else high
-    return float(max(low - slabs[row, 4], 0.0) + min(high - slabs[row, 3], 0.0))
+    half = bricks[node, 12]
+    return float(max(low - middle - half, 0.0) + min(high - middle + half, 0.0))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -147,16 +123,166 @@ def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _carried_box(boxes: Floats, node: int, pose: Floats, out: Floats) -> None:
-    """The box around a box that is carried by a pose."""
+def _bricks(corners: Floats, boxes: Floats, row: int, out: Floats) -> None:
+    """Write the brick of each block: the mean normal of its faces, two directions across it, middle and halves.
+
+    Blocks of more than ``_MOST_FACES`` get their box as it is: no one direction fits them.
+    """
+    faces = corners.shape[0]
+    for node in range(2 * row - 1, 0, -1):
+        if boxes[node, 0] > boxes[node, 3]:
+            continue
+        leaf = node
+        leaves = 1
+        while leaf < row:
+            leaf *= 2
+            leaves *= 2
+        first = (leaf - row) * LEAF_FACES
+        last = min(first + leaves * LEAF_FACES, faces)
+        x = y = z = 0.0
+        if last - first <= _MOST_FACES:
+            for i in range(first, last):
+                ux = corners[i, 1, 0] - corners[i, 0, 0]
+                uy = corners[i, 1, 1] - corners[i, 0, 1]
+                uz = corners[i, 1, 2] - corners[i, 0, 2]
+                vx = corners[i, 2, 0] - corners[i, 0, 0]
+                vy = corners[i, 2, 1] - corners[i, 0, 1]
+                vz = corners[i, 2, 2] - corners[i, 0, 2]
+                x += uy * vz - uz * vy
+                y += uz * vx - ux * vz
+                z += ux * vy - uy * vx
+        size = math.sqrt(x * x + y * y + z * z)
+        if not size > 0.0:
+            for k in range(3):
+                for c in range(3):
+                    out[node, 3 * k + c] = 1.0 if k == c else 0.0
+                out[node, 9 + k] = 0.5 * (boxes[node, k] + boxes[node, k + 3])
+                out[node, 12 + k] = 0.5 * (boxes[node, k + 3] - boxes[node, k])
+            continue
+        x, y, z = x / size, y / size, z / size
+        # along: as near to the axis that the normal leans from most as is across it
+        if abs(x) <= abs(y) and abs(x) <= abs(z):
+            tx, ty, tz = 1.0 - x * x, -x * y, -x * z
+        elif abs(y) <= abs(z):
+            tx, ty, tz = -y * x, 1.0 - y * y, -y * z
+        else:
+            tx, ty, tz = -z * x, -z * y, 1.0 - z * z
+        size = math.sqrt(tx * tx + ty * ty + tz * tz)
+        tx, ty, tz = tx / size, ty / size, tz / size
+        sx, sy, sz = y * tz - z * ty, z * tx - x * tz, x * ty - y * tx
+        low0 = low1 = low2 = np.inf
+        high0 = high1 = high2 = -np.inf
+        for i in range(first, last):
+            for k in range(3):
+                px = corners[i, k, 0]
+                py = corners[i, k, 1]
+                pz = corners[i, k, 2]
+                h = x * px + y * py + z * pz
+                low0 = h if h < low0 else low0
+                high0 = h if h > high0 else high0
+                h = tx * px + ty * py + tz * pz
+                low1 = h if h < low1 else low1
+                high1 = h if h > high1 else high1
+                h = sx * px + sy * py + sz * pz
+                low2 = h if h < low2 else low2
+                high2 = h if h > high2 else high2
+        m0 = 0.5 * (low0 + high0)
+        m1 = 0.5 * (low1 + high1)
+        m2 = 0.5 * (low2 + high2)
+        out[node, 0], out[node, 1], out[node, 2] = x, y, z
+        out[node, 3], out[node, 4], out[node, 5] = tx, ty, tz
+        out[node, 6], out[node, 7], out[node, 8] = sx, sy, sz
+        out[node, 9] = m0 * x + m1 * tx + m2 * sx
+        out[node, 10] = m0 * y + m1 * ty + m2 * sy
+        out[node, 11] = m0 * z + m1 * tz + m2 * sz
+        out[node, 12] = 0.5 * (high0 - low0)
+        out[node, 13] = 0.5 * (high1 - low1)
+        out[node, 14] = 0.5 * (high2 - low2)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _carried_brick(bricks: Floats, node: int, pose: Floats, out: Floats) -> None:
+    """Directions and middle of a brick that is carried by a pose."""
     for k in range(3):
-        middle = pose[k, 3]
-        half = 0.0
         for c in range(3):
-            middle += pose[k, c] * 0.5 * (boxes[node, c + 3] + boxes[node, c])
-            half += abs(pose[k, c]) * 0.5 * (boxes[node, c + 3] - boxes[node, c])
-        out[node, k] = middle - half
-        out[node, k + 3] = middle + half
+            out[node, 3 * k + c] = (
+                pose[c, 0] * bricks[node, 3 * k]
+                + pose[c, 1] * bricks[node, 3 * k + 1]
+                + pose[c, 2] * bricks[node, 3 * k + 2]
+            )
+    for c in range(3):
+        out[node, 9 + c] = (
+            pose[c, 0] * bricks[node, 9]
+            + pose[c, 1] * bricks[node, 10]
+            + pose[c, 2] * bricks[node, 11]
+            + pose[c, 3]
+        )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, j: int) -> float:
+    """A bound on the squared distance of two bricks, the second carried: each seen along the directions of the other."""
+    dx = b[j, 9] - a[i, 9]
+    dy = b[j, 10] - a[i, 10]
+    dz = b[j, 11] - a[i, 11]
+    gap2 = 0.0
+    r0 = r1 = r2 = 0.0
+    for k in range(3):
+        x = a[i, 3 * k]
+        y = a[i, 3 * k + 1]
+        z = a[i, 3 * k + 2]
+        c0 = abs(x * b[j, 0] + y * b[j, 1] + z * b[j, 2])
+        c1 = abs(x * b[j, 3] + y * b[j, 4] + z * b[j, 5])
+        c2 = abs(x * b[j, 6] + y * b[j, 7] + z * b[j, 8])
+        half = a[i, 12 + k]
+        d = (
+            abs(x * dx + y * dy + z * dz)
+            - half
+            - c0 * rest[j, 12]
+            - c1 * rest[j, 13]
+            - c2 * rest[j, 14]
+        )
+        if d > 0.0:
+            gap2 += d * d
+        r0 += c0 * half
+        r1 += c1 * half
+        r2 += c2 * half
+    other2 = 0.0
+    d = abs(b[j, 0] * dx + b[j, 1] * dy + b[j, 2] * dz) - rest[j, 12] - r0
+    if d > 0.0:
+        other2 += d * d
+    d = abs(b[j, 3] * dx + b[j, 4] * dy + b[j, 5] * dz) - rest[j, 13] - r1
+    if d > 0.0:
+        other2 += d * d
+    d = abs(b[j, 6] * dx + b[j, 7] * dy + b[j, 8] * dz) - rest[j, 14] - r2
+    if d > 0.0:
+        other2 += d * d
+    return max(gap2, other2)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _swept_brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, c: Floats, j: int) -> float:
+    """As ``_brick_gap2`` for all places of the second on its straight way from one pose to another, along the first's directions."""
+    gap2 = 0.0
+    for k in range(3):
+        x = a[i, 3 * k]
+        y = a[i, 3 * k + 1]
+        z = a[i, 3 * k + 2]
+        middle = x * a[i, 9] + y * a[i, 10] + z * a[i, 11]
+        here = x * b[j, 9] + y * b[j, 10] + z * b[j, 11] - middle
+        there = x * c[j, 9] + y * c[j, 10] + z * c[j, 11] - middle
+        here_half = there_half = 0.0
+        for m in range(3):
+            half = rest[j, 12 + m]
+            here_half += abs(x * b[j, 3 * m] + y * b[j, 3 * m + 1] + z * b[j, 3 * m + 2]) * half
+            there_half += abs(x * c[j, 3 * m] + y * c[j, 3 * m + 1] + z * c[j, 3 * m + 2]) * half
+        d = (
+            max(min(here - here_half, there - there_half), -max(here + here_half, there + there_half))
+            - a[i, 12 + k]
+        )
+        if d > 0.0:
+            gap2 += d * d
+    return gap2
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -21,12 +21,13 @@ from mountproof.geometry._near_blocks import (
     Placed,
     _box_gap2,
     _boxed,
-    _carried_box,
+    _brick_gap2,
+    _carried_brick,
     _carried_face,
     _heights,
     _ringed,
-    _slab,
     _slab_gap,
+    _swept_brick_gap2,
     _swept_gap2,
 )
 from mountproof.geometry._nearest import LEAF_FACES
@@ -73,7 +74,6 @@ def _due(
     up: Blocks,
     low: Blocks,
     up_faces: Faces,
-    up_slabs: Floats,
     here: Placed,
     there: Placed,
     pairs: Pairs,
@@ -95,12 +95,13 @@ def _due(
     within2 = within * within
     # arrays by themselves: taking them out of their tuples each time costs more than what is done with them
     up_boxes, low_boxes, up_row, low_row = up.boxes, low.boxes, up.row, low.row
+    up_bricks, low_bricks = up.bricks, low.bricks
     up_count, low_count = up.ids.shape[0], low.ids.shape[0]
     rest = low.corners
     up_corners, up_face_boxes, up_boxed = up_faces.corners, up_faces.boxes, up_faces.boxed
-    here_pose, here_boxes, here_made, here_stamp = here.pose, here.boxes, here.made, here.stamp
+    here_pose, here_bricks, here_made, here_stamp = here.pose, here.bricks, here.made, here.stamp
     here_corners, here_face_boxes, here_boxed = here.faces.corners, here.faces.boxes, here.faces.boxed
-    there_pose, there_boxes, there_made, there_stamp = there.pose, there.boxes, there.made, there.stamp
+    there_pose, there_bricks, there_made, there_stamp = there.pose, there.bricks, there.made, there.stamp
     there_corners, there_face_boxes, there_boxed = there.faces.corners, there.faces.boxes, there.faces.boxed
     kept_upper, kept_lower, kept_way, kept_due = pairs.upper, pairs.lower, pairs.way, pairs.due_mm
     until = gone + went + within
@@ -122,19 +123,18 @@ def _due(
             far2 = far * far
             if here_made[b] != here_stamp:
                 here_made[b] = here_stamp
-                _carried_box(low_boxes, b, here_pose, here_boxes)
-            least2 = _box_gap2(up_boxes, a, here_boxes, b)
+                _carried_brick(low_bricks, b, here_pose, here_bricks)
+            least2 = _brick_gap2(up_bricks, a, low_bricks, here_bricks, b)
             split = False
             if least2 <= far2:
                 if there_made[b] != there_stamp:
                     there_made[b] = there_stamp
-                    _carried_box(low_boxes, b, there_pose, there_boxes)
-                split = _swept_gap2(up_boxes, a, here_boxes, there_boxes, b) <= within2
+                    _carried_brick(low_bricks, b, there_pose, there_bricks)
+                split = _swept_brick_gap2(up_bricks, a, low_bricks, here_bricks, there_bricks, b) <= within2
             if split and (a < up_row or b < low_row):
                 split_b = a >= up_row or (
                     b < low_row
-                    and low_boxes[b, 3] - low_boxes[b, 0] + low_boxes[b, 5] - low_boxes[b, 2]
-                    > up_boxes[a, 3] - up_boxes[a, 0] + up_boxes[a, 5] - up_boxes[a, 2]
+                    and low_bricks[b, 13] + low_bricks[b, 14] > up_bricks[a, 13] + up_bricks[a, 14]
                 )
                 for d in range(2):
                     i = a if split_b else 2 * a + d
@@ -160,14 +160,11 @@ def _due(
                         there_boxed[j] = there_stamp
                         _carried_face(rest, j, there_pose, there_corners)
                         _boxed(there_corners, j, there_face_boxes)
-                slab = a - up_row
-                if not up_slabs[slab, 5] > 0.0:
-                    _slab(up_corners, i0, i1, up_slabs, slab)
                 # heights over what stands change evenly from one pose to the other
-                gap = _slab_gap(up_slabs, slab, here_corners, j0, j1)
+                gap = _slab_gap(up_bricks, a, here_corners, j0, j1)
                 if abs(gap) > within:
                     least2 = max(least2, gap * gap)
-                    later = _slab_gap(up_slabs, slab, there_corners, j0, j1)
+                    later = _slab_gap(up_bricks, a, there_corners, j0, j1)
                     split = abs(later) <= within or (gap > 0.0) != (later > 0.0)
             if split:
                 # no array is made longer here: one that changes within the loop is counted at every turn of it

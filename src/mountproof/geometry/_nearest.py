@@ -33,28 +33,8 @@ def _spread(k: int) -> int:
 
 
 @njit(cache=True, nogil=True)
-def codes_of(vertices: Floats, faces: Ints, out: NDArray[np.uint32]) -> None:
-    """Write the place of each face's middle along a curve that keeps neighbours together."""
-    low = np.full(3, np.inf)
-    high = np.full(3, -np.inf)
-    for i in range(faces.shape[0]):
-        for k in range(3):
-            m = vertices[faces[i, 0], k] + vertices[faces[i, 1], k] + vertices[faces[i, 2], k]
-            low[k] = min(low[k], m)
-            high[k] = max(high[k], m)
-    widest = max(high[0] - low[0], high[1] - low[1], high[2] - low[2])
-    scale = ((1 << _BITS) - 1) / widest if widest > 0.0 else 0.0
-    for i in range(faces.shape[0]):
-        code = 0
-        for k in range(3):
-            m = vertices[faces[i, 0], k] + vertices[faces[i, 1], k] + vertices[faces[i, 2], k]
-            code |= _spread(int((m - low[k]) * scale)) << k
-        out[i] = code
-
-
-@njit(cache=True, nogil=True)
 def point_codes(points: Floats, out: NDArray[np.uint32]) -> None:
-    """Write the place of each point along the same kind of curve."""
+    """Write the place of each point along a curve that keeps neighbours together."""
     low = np.full(3, np.inf)
     high = np.full(3, -np.inf)
     for i in range(points.shape[0]):
@@ -72,7 +52,7 @@ def point_codes(points: Floats, out: NDArray[np.uint32]) -> None:
 
 @njit(cache=True, nogil=True)
 def sort_by(codes: NDArray[np.uint32], order: Ints, spare: Ints) -> None:
-    """Write the faces in rising order of their codes, equal ones as they stand (two passes of a counting sort)."""
+    """Write the points in rising order of their codes, equal ones as they stand (two passes of a counting sort)."""
     n = codes.shape[0]
     for i in range(n):
         spare[i] = i

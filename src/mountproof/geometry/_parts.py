@@ -14,6 +14,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._halving import _select
 from mountproof.geometry._kernel import kernel
 
 Floats = NDArray[np.float64]
@@ -64,34 +65,6 @@ class Part(NamedTuple):
     vertex_leans: Floats
     edge_leans: Floats
     leans: Floats
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _select(keys: Floats, order: Ints, first: int, last: int, middle: int) -> None:
-    """Reorder ``order[first:last]`` so that the place ``middle`` divides smaller keys from larger ones."""
-    lo = first
-    hi = last - 1
-    while lo < hi:
-        pivot = keys[order[(lo + hi) >> 1]]
-        i = lo
-        j = hi
-        while i <= j:
-            while keys[order[i]] < pivot:
-                i += 1
-            while keys[order[j]] > pivot:
-                j -= 1
-            if i <= j:
-                kept = order[i]
-                order[i] = order[j]
-                order[j] = kept
-                i += 1
-                j -= 1
-        if middle <= j:
-            hi = j
-        elif middle >= i:
-            lo = i
-        else:
-            return
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -14,7 +14,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._kernel import kernel
-from mountproof.geometry._parts import _select
+from mountproof.geometry._halving import _select
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

@@ -31,10 +31,9 @@ class NearPairs:
         self._upper, self._lower = upper, lower
         self._up, self._low = upper.standing_blocks, lower.blocks
         self._up_faces = _faces(self._up, self._up.corners)
-        self._up_slabs = np.zeros((self._up.row, 6))
         self._here, self._there = _placed(self._low, pose), _placed(self._low, pose)
         self._pairs, self._size, self._near = _pairs(_ROOM), 1, np.zeros((_ROOM, 2), np.int64)
-        self._gone, self._met = np.zeros(kernels.WAYS), 1 << 12
+        self._gone, self._met = np.zeros(kernels.WAYS), 1 << 14
 
     @property
     def pose(self) -> Array:
@@ -45,6 +44,10 @@ class NearPairs:
         """Let the lower stand at another pose, that ``closed`` has shown to be without overlap."""
         self._gone += self._went(self.pose, pose)
         self._here = _at(self._here, pose)
+
+    def anew(self) -> None:
+        """Forget what is kept: whatever is asked next is searched from the whole arches."""
+        self._pairs, self._size = _pairs(len(self._near), self._pairs), 1
 
     def within(self, within_mm: float) -> Touches:
         """Every pair that meets within an arc of closing, as ``touches_within`` at this pose."""
@@ -90,7 +93,7 @@ class NearPairs:
         count = -1
         while count < 0:
             size, count = kernels._due(
-                self._up, self._low, self._up_faces, self._up_slabs, self._here, self._there, self._pairs, self._size, self._gone,
+                self._up, self._low, self._up_faces, self._here, self._there, self._pairs, self._size, self._gone,
                 went, within_mm + spare_mm + _ROUNDING_MM, self._near,
             )  # fmt: skip
             if (
@@ -113,10 +116,10 @@ class NearPairs:
             self._met = 2 * met
 
 
-def _pairs(room: int) -> Pairs:
-    """Room for pairs of blocks, the first of them that of the whole arches, due at once."""
+def _pairs(room: int, used: Pairs | None = None) -> Pairs:
+    """Room for pairs of blocks, the first of them that of the whole arches, due at once; ``used``: room that is free again."""
     upper, lower, way = (np.zeros(room, np.int32) for _ in range(3))
-    out = Pairs(upper, lower, way, np.zeros(room))
+    out = Pairs(upper, lower, way, np.zeros(room)) if used is None else used
     out.upper[0] = out.lower[0] = out.way[0] = 1
     out.due_mm[0] = -np.inf
     return out
@@ -124,7 +127,7 @@ def _pairs(room: int) -> Pairs:
 
 def _placed(blocks: Blocks, pose: Array) -> Placed:
     n = len(blocks.boxes)
-    return Placed(np.array(pose, order="C"), _faces(blocks), np.zeros((n, 6)), np.zeros(n, np.int32), 1)
+    return Placed(np.array(pose, order="C"), _faces(blocks), np.zeros((n, 12)), np.zeros(n, np.int32), 1)
 
 
 def _at(placed: Placed, pose: Array) -> Placed:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from mountproof.geometry import _nearest as kernels
+from mountproof.geometry._halving import _halved
 from mountproof.geometry.poses import Array, checked
 
 Ints = NDArray[np.int32]
@@ -57,11 +58,10 @@ def ready(vertices_mm: ArrayLike, faces: ArrayLike) -> Mesh:
     if int(f.min()) < 0 or int(f.max()) >= len(v):
         raise ValueError("faces: a face names a vertex that is not there")
     m = len(f)
-    codes, order, spare = np.zeros(m, np.uint32), np.zeros(m, np.int32), np.zeros(m, np.int32)
-    kernels.codes_of(v, f, codes)
-    kernels.sort_by(codes, order, spare)
+    order = np.zeros(m, np.int32)
     leaves = -(-m // kernels.LEAF_FACES)
     row = 1 << (leaves - 1).bit_length()
+    _halved(v, f, kernels.LEAF_FACES, row, order)
     corners, boxes = np.zeros((m, 3, 3)), np.zeros((2 * row, 6))
     kernels.boxes_of(v, f, order, row, corners, boxes)
     normals = np.zeros((m, 3))

@@ -126,12 +126,13 @@ def settle(
         motion = farthest(wanted, rows, room, trust)
         foretold = float(wanted @ motion)
         if foretold < _GAIN_MM or trust < _NARROWEST_MM:
-            # the faces that were left out as too far away have their say before the end
-            whole = first_contact(upper, moved(lower, pose))
-            assert whole is not None
-            if whole.closing_rad >= -_TOUCHING_MM / frame.size_mm:
+            # the whole arches are searched once more before the end
+            pairs.anew()
+            if pairs.within(_TOUCHING_MM).arc_mm.min(initial=0.0) >= -_TOUCHING_MM:
                 settled = foretold < _GAIN_MM
                 break
+            whole = first_contact(upper, moved(lower, pose))
+            assert whole is not None
             pose, near = closed(whole.closing_rad) @ pose, None
             pairs = NearPairs(upper, lower, pose)
             continue

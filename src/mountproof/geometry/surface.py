@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.faults import Fault, FaultError
-from mountproof.geometry import _nearest, _tree
+from mountproof.geometry import _near_blocks, _nearest, _tree
 from mountproof.geometry._descent import Carried, Tree
+from mountproof.geometry._halving import _halved
 from mountproof.geometry._near_blocks import Blocks
 from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
 from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, why_not_rigid
@@ -234,13 +235,13 @@ def _row(leaves: int) -> int:
 
 def _blocks(vertices: Floats, faces: Ints, ids: Ints) -> Blocks:
     n = len(faces)
-    codes, order, spare = np.zeros(n, np.uint32), np.zeros(n, np.int32), np.zeros(n, np.int32)
-    _nearest.codes_of(vertices, faces, codes)
-    _nearest.sort_by(codes, order, spare)
-    row = _row(-(-n // _nearest.LEAF_FACES))
+    order, row = np.zeros(n, np.int32), _row(-(-n // _nearest.LEAF_FACES))
+    _halved(vertices, faces, _nearest.LEAF_FACES, row, order)
     corners, boxes = np.zeros((n, 3, 3)), np.zeros((2 * row, 6))
     _nearest.boxes_of(vertices, faces, order, row, corners, boxes)
-    return Blocks(corners, ids[order], boxes, row)
+    bricks = np.zeros((2 * row, 15))
+    _near_blocks._bricks(corners, boxes, row, bricks)
+    return Blocks(corners, ids[order], boxes, bricks, row)
 
 
 def _knowing(surface: Surface, **known: Floats | Blocks) -> Surface:
