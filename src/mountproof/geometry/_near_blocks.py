@@ -6,9 +6,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._nearest import LEAF_FACES
 from mountproof.geometry._two_faces import _quarter_side2
 
@@ -22,41 +22,68 @@ _MOST_FACES = 256
 class Blocks(NamedTuple):
     """Faces in an order that keeps neighbours in space together: corners (m, 3, 3) at rest, numbers (m,), and a heap of boxes
     (2 row, 6) over four faces each (``_nearest``), with the brick (2 row, 15) of each: its three directions, the mean
-    normal of its faces first, its middle and half its size along each."""
+    normal of its faces first, its middle and half its size along each. ``owned`` (m,): which corners and edges are a
+    face's to ask, so that each is asked once (``_owned``)."""
 
     corners: Floats
     ids: Ints
     boxes: Floats
     bricks: Floats
+    owned: Ints
     row: int
 
 
+class Rows(NamedTuple):
+    """Which of many things have been met, each with a row of its own in the order of meeting: one more than the row, nothing for
+    what has not been met (n,), and how many have. What is kept by rows lies close together, however many there are."""
+
+    after: Ints
+    met: Ints
+
+
 class Faces(NamedTuple):
-    """Faces of one arch at a pose, made when they are first met there.
+    """Faces of one arch at a pose, four rows for each leaf that has been met, made for a pose when they are met there.
 
     ``corners`` (m, 3, 3); ``boxes`` (m, 6) in x, y, z; ``polar`` (m, 3, 3) and ``rings`` (m, 6): (r^2, z, phi) of the corners
-    and the box around them as in ``_tree``; ``boxed``, ``ringed`` (m,): the stamp of the pose that they were made for.
+    and the box around them as in ``_tree``; ``numbers`` (m,) of the faces, and what of them is ``owned`` (m,);
+    ``boxed`` for each leaf, ``ringed`` for each face: the stamp of the pose that they were made for.
     """
 
     corners: Floats
     boxes: Floats
     polar: Floats
     rings: Floats
+    numbers: Ints
+    owned: Ints
     boxed: Ints
     ringed: Ints
 
 
 class Placed(NamedTuple):
-    """The lower at a pose: its faces, its blocks' bricks (2 row, 12), the stamp that each was ``made`` for, and the stamp."""
+    """The lower at a pose: its faces, its blocks' bricks (n, 12), the stamp that each was ``made`` for, and the stamp.
+
+    Rows of faces and bricks are those of ``leaves`` and ``nodes``.
+    """
 
     pose: Floats
     faces: Faces
     bricks: Floats
     made: Ints
+    leaves: Rows
+    nodes: Rows
     stamp: int
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
+def _row(after: Ints, met: Ints, k: int) -> int:
+    """The row of a thing, given out when it is first met."""
+    if after[k] == 0:
+        met[0] += 1
+        after[k] = met[0]
+    return int(after[k] - 1)
+
+
+@kernel
 def _box_gap2(a: Floats, i: int, b: Floats, j: int) -> float:
     gap2 = 0.0
     for k in range(3):
@@ -66,7 +93,7 @@ def _box_gap2(a: Floats, i: int, b: Floats, j: int) -> float:
     return gap2
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _swept_gap2(a: Floats, i: int, b: Floats, c: Floats, j: int) -> float:
     """As ``_box_gap2`` for the box around two places of one block."""
     gap2 = 0.0
@@ -77,7 +104,7 @@ def _swept_gap2(a: Floats, i: int, b: Floats, c: Floats, j: int) -> float:
     return gap2
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _slab_gap(bricks: Floats, node: int, corners: Floats, first: int, last: int) -> float:
     """How far some faces lie above a brick along its normal, or below it (negative); nothing when they reach into it."""
     x, y, z = bricks[node, 0], bricks[node, 1], bricks[node, 2]
@@ -93,7 +120,7 @@ def _slab_gap(bricks: Floats, node: int, corners: Floats, first: int, last: int)
     return float(max(low - middle - half, 0.0) + min(high - middle + half, 0.0))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
     """Least and largest height of one face over the plane of another; nothing where that has no direction."""
     ux = tri[i, 1, 0] - tri[i, 0, 0]
@@ -122,7 +149,38 @@ def _heights(tri: Floats, i: int, other: Floats, j: int, out: Floats) -> None:
     out[1] = high * size
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
+def _owned(faces: Ints, first: Ints, next_edge: Ints, seen: Ints, out: Ints) -> None:
+    """Give every corner and every edge to the first face that has it: bit c is corner c, bit 3 + c the edge from c to the next.
+
+    ``first`` (n,), ``seen`` (n,): nothing for each vertex; ``next_edge`` (3 m,): room. Edges hang in a chain on the lower of
+    their two vertices.
+    """
+    for f in range(faces.shape[0]):
+        mine = 0
+        for c in range(3):
+            v = faces[f, c]
+            if seen[v] == 0:
+                seen[v] = 1
+                mine |= 1 << c
+            w = faces[f, (c + 1) % 3]
+            low = min(v, w)
+            high = max(v, w)
+            edge = first[low]
+            while edge > 0:
+                g = (edge - 1) // 3
+                k = (edge - 1) % 3
+                if max(faces[g, k], faces[g, (k + 1) % 3]) == high:
+                    break
+                edge = next_edge[edge - 1]
+            if edge == 0:
+                mine |= 8 << c
+                next_edge[3 * f + c] = first[low]
+                first[low] = 3 * f + c + 1
+        out[f] = mine
+
+
+@kernel
 def _bricks(corners: Floats, boxes: Floats, row: int, out: Floats) -> None:
     """Write the brick of each block: the mean normal of its faces, two directions across it, middle and halves.
 
@@ -200,18 +258,18 @@ def _bricks(corners: Floats, boxes: Floats, row: int, out: Floats) -> None:
         out[node, 14] = 0.5 * (high2 - low2)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _carried_brick(bricks: Floats, node: int, pose: Floats, out: Floats) -> None:
+@kernel
+def _carried_brick(bricks: Floats, node: int, pose: Floats, out: Floats, row: int) -> None:
     """Directions and middle of a brick that is carried by a pose."""
     for k in range(3):
         for c in range(3):
-            out[node, 3 * k + c] = (
+            out[row, 3 * k + c] = (
                 pose[c, 0] * bricks[node, 3 * k]
                 + pose[c, 1] * bricks[node, 3 * k + 1]
                 + pose[c, 2] * bricks[node, 3 * k + 2]
             )
     for c in range(3):
-        out[node, 9 + c] = (
+        out[row, 9 + c] = (
             pose[c, 0] * bricks[node, 9]
             + pose[c, 1] * bricks[node, 10]
             + pose[c, 2] * bricks[node, 11]
@@ -219,8 +277,8 @@ def _carried_brick(bricks: Floats, node: int, pose: Floats, out: Floats) -> None
         )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, j: int) -> float:
+@kernel
+def _brick_gap2(a: Floats, i: int, rest: Floats, node: int, b: Floats, j: int) -> float:
     """A bound on the squared distance of two bricks, the second carried: each seen along the directions of the other."""
     dx = b[j, 9] - a[i, 9]
     dy = b[j, 10] - a[i, 10]
@@ -238,9 +296,9 @@ def _brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, j: int) -> float:
         d = (
             abs(x * dx + y * dy + z * dz)
             - half
-            - c0 * rest[j, 12]
-            - c1 * rest[j, 13]
-            - c2 * rest[j, 14]
+            - c0 * rest[node, 12]
+            - c1 * rest[node, 13]
+            - c2 * rest[node, 14]
         )
         if d > 0.0:
             gap2 += d * d
@@ -248,21 +306,21 @@ def _brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, j: int) -> float:
         r1 += c1 * half
         r2 += c2 * half
     other2 = 0.0
-    d = abs(b[j, 0] * dx + b[j, 1] * dy + b[j, 2] * dz) - rest[j, 12] - r0
+    d = abs(b[j, 0] * dx + b[j, 1] * dy + b[j, 2] * dz) - rest[node, 12] - r0
     if d > 0.0:
         other2 += d * d
-    d = abs(b[j, 3] * dx + b[j, 4] * dy + b[j, 5] * dz) - rest[j, 13] - r1
+    d = abs(b[j, 3] * dx + b[j, 4] * dy + b[j, 5] * dz) - rest[node, 13] - r1
     if d > 0.0:
         other2 += d * d
-    d = abs(b[j, 6] * dx + b[j, 7] * dy + b[j, 8] * dz) - rest[j, 14] - r2
+    d = abs(b[j, 6] * dx + b[j, 7] * dy + b[j, 8] * dz) - rest[node, 14] - r2
     if d > 0.0:
         other2 += d * d
     return max(gap2, other2)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _swept_brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, c: Floats, j: int) -> float:
-    """As ``_brick_gap2`` for all places of the second on its straight way from one pose to another, along the first's directions."""
+@kernel
+def _swept_brick_gap2(a: Floats, i: int, rest: Floats, node: int, b: Floats, c: Floats, j: int) -> float:
+    """As ``_brick_gap2``, along the first's directions, for all of the second's straight way from one pose to another."""
     gap2 = 0.0
     for k in range(3):
         x = a[i, 3 * k]
@@ -273,7 +331,7 @@ def _swept_brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, c: Floats, j: 
         there = x * c[j, 9] + y * c[j, 10] + z * c[j, 11] - middle
         here_half = there_half = 0.0
         for m in range(3):
-            half = rest[j, 12 + m]
+            half = rest[node, 12 + m]
             here_half += abs(x * b[j, 3 * m] + y * b[j, 3 * m + 1] + z * b[j, 3 * m + 2]) * half
             there_half += abs(x * c[j, 3 * m] + y * c[j, 3 * m + 1] + z * c[j, 3 * m + 2]) * half
         d = (
@@ -285,24 +343,24 @@ def _swept_brick_gap2(a: Floats, i: int, rest: Floats, b: Floats, c: Floats, j: 
     return gap2
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _carried_face(rest: Floats, f: int, pose: Floats, corners: Floats) -> None:
+@kernel
+def _carried_face(rest: Floats, f: int, pose: Floats, corners: Floats, row: int) -> None:
     for k in range(3):
         x = rest[f, k, 0]
         y = rest[f, k, 1]
         z = rest[f, k, 2]
         for c in range(3):
-            corners[f, k, c] = pose[c, 0] * x + pose[c, 1] * y + pose[c, 2] * z + pose[c, 3]
+            corners[row, k, c] = pose[c, 0] * x + pose[c, 1] * y + pose[c, 2] * z + pose[c, 3]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _boxed(p: Floats, f: int, boxes: Floats) -> None:
     for c in range(3):
         boxes[f, c] = min(p[f, 0, c], min(p[f, 1, c], p[f, 2, c]))
         boxes[f, c + 3] = max(p[f, 0, c], max(p[f, 1, c], p[f, 2, c]))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _ringed(p: Floats, f: int, polar: Floats, rings: Floats) -> None:
     for k in range(3):
         x = p[f, k, 0]

@@ -11,32 +11,29 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._descent import _bound
+from mountproof.geometry._kernel import kernel
 from mountproof.geometry._near_blocks import (
     Blocks,
     Faces,
     Placed,
+    Rows,
     _box_gap2,
     _boxed,
     _brick_gap2,
     _carried_brick,
     _carried_face,
     _heights,
-    _ringed,
+    _row,
     _slab_gap,
     _swept_brick_gap2,
     _swept_gap2,
 )
 from mountproof.geometry._nearest import LEAF_FACES
-from mountproof.geometry._sites import _allowed
-from mountproof.geometry._two_faces import _kept_apart, _near_pair
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
-Longs = NDArray[np.int64]
 
 #: Ways are counted for the blocks of the tree's first levels, less than so many.
 WAYS = 128
@@ -51,10 +48,9 @@ class Pairs(NamedTuple):
     due_mm: Floats
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _went(boxes: Floats, here: Floats, there: Floats, out: Floats) -> None:
     """How far any place of each larger block lies apart between two poses: most at a corner, the way being convex."""
-    m = there - here
     for b in range(1, min(WAYS, boxes.shape[0])):
         most = 0.0
         if boxes[b, 0] <= boxes[b, 3]:
@@ -62,49 +58,65 @@ def _went(boxes: Floats, here: Floats, there: Floats, out: Floats) -> None:
                 x = boxes[b, 0] if k & 1 else boxes[b, 3]
                 y = boxes[b, 1] if k & 2 else boxes[b, 4]
                 z = boxes[b, 2] if k & 4 else boxes[b, 5]
-                u = m[0, 0] * x + m[0, 1] * y + m[0, 2] * z + m[0, 3]
-                v = m[1, 0] * x + m[1, 1] * y + m[1, 2] * z + m[1, 3]
-                w = m[2, 0] * x + m[2, 1] * y + m[2, 2] * z + m[2, 3]
-                most = max(most, u * u + v * v + w * w)
+                far2 = 0.0
+                for c in range(3):
+                    d = (
+                        (there[c, 0] - here[c, 0]) * x
+                        + (there[c, 1] - here[c, 1]) * y
+                        + (there[c, 2] - here[c, 2]) * z
+                        + (there[c, 3] - here[c, 3])
+                    )
+                    far2 += d * d
+                most = max(most, far2)
         out[b] = math.sqrt(most)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _due(
     up: Blocks,
     low: Blocks,
     up_faces: Faces,
+    up_leaves: Rows,
     here: Placed,
     there: Placed,
     pairs: Pairs,
     size: int,
     gone: Floats,
     went: Floats,
+    until: Floats,
     within: float,
-    near: Longs,
+    near: Ints,
+    stack: Ints,
+    scratch: Floats,
 ) -> tuple[int, int]:
     """Look again at every pair that is due on the way from one pose to another, and ``within`` (mm) beyond it.
 
     Nothing overlaps ``here``. ``gone``, ``went`` (mm, for each larger block): the way to here, and from here to there.
-    Writes the places of the pairs of faces that may touch on that way (``near``); returns how many pairs of blocks there are,
-    -1 when there is no room for them, and how many pairs of faces, -1 when there is no room for those.
+    Writes the rows of the pairs of faces that may touch on that way (``near``); returns how many pairs of blocks there are,
+    -1 when there is no room for them, and how many pairs of faces, -1 when there is no room for those. ``until``,
+    ``stack``, ``scratch``: room to work in.
     """
     count = 0
-    stack = np.zeros((128, 3), np.int32)  # a depth of at most 31 in each tree, one waits at each
-    scratch = np.zeros(2)
     within2 = within * within
     # arrays by themselves: taking them out of their tuples each time costs more than what is done with them
     up_boxes, low_boxes, up_row, low_row = up.boxes, low.boxes, up.row, low.row
     up_bricks, low_bricks = up.bricks, low.bricks
-    up_count, low_count = up.ids.shape[0], low.ids.shape[0]
-    rest = low.corners
+    up_ids, low_ids, up_numbers, low_numbers = up.ids, low.ids, up_faces.numbers, there.faces.numbers
+    up_owned, low_owned, up_has, low_has = up.owned, low.owned, up_faces.owned, there.faces.owned
+    up_count, low_count = up_ids.shape[0], low_ids.shape[0]
+    up_rest, rest = up.corners, low.corners
+    up_after, up_met = up_leaves.after, up_leaves.met
+    low_after, low_met = here.leaves.after, here.leaves.met
+    node_after, node_met = here.nodes.after, here.nodes.met
     up_corners, up_face_boxes, up_boxed = up_faces.corners, up_faces.boxes, up_faces.boxed
     here_pose, here_bricks, here_made, here_stamp = here.pose, here.bricks, here.made, here.stamp
     here_corners, here_face_boxes, here_boxed = here.faces.corners, here.faces.boxes, here.faces.boxed
     there_pose, there_bricks, there_made, there_stamp = there.pose, there.bricks, there.made, there.stamp
     there_corners, there_face_boxes, there_boxed = there.faces.corners, there.faces.boxes, there.faces.boxed
     kept_upper, kept_lower, kept_way, kept_due = pairs.upper, pairs.lower, pairs.way, pairs.due_mm
-    until = gone + went + within
+    nodes, low_leaves, standing_leaves = here_made.shape[0], here_boxed.shape[0], up_boxed.shape[0]
+    for k in range(WAYS):
+        until[k] = gone[k] + went[k] + within
     end = size
     for k in range(end):
         if kept_due[k] > until[kept_way[k]]:
@@ -121,16 +133,21 @@ def _due(
             way = stack[waiting, 2]
             far = went[way] + within
             far2 = far * far
-            if here_made[b] != here_stamp:
-                here_made[b] = here_stamp
-                _carried_brick(low_bricks, b, here_pose, here_bricks)
-            least2 = _brick_gap2(up_bricks, a, low_bricks, here_bricks, b)
+            if node_met[0] == nodes or low_met[0] == low_leaves or up_met[0] == standing_leaves:
+                return -1, count
+            row = _row(node_after, node_met, b)
+            if here_made[row] != here_stamp:
+                here_made[row] = here_stamp
+                _carried_brick(low_bricks, b, here_pose, here_bricks, row)
+            least2 = _brick_gap2(up_bricks, a, low_bricks, b, here_bricks, row)
             split = False
             if least2 <= far2:
-                if there_made[b] != there_stamp:
-                    there_made[b] = there_stamp
-                    _carried_brick(low_bricks, b, there_pose, there_bricks)
-                split = _swept_brick_gap2(up_bricks, a, low_bricks, here_bricks, there_bricks, b) <= within2
+                if there_made[row] != there_stamp:
+                    there_made[row] = there_stamp
+                    _carried_brick(low_bricks, b, there_pose, there_bricks, row)
+                split = (
+                    _swept_brick_gap2(up_bricks, a, low_bricks, b, here_bricks, there_bricks, row) <= within2
+                )
             if split and (a < up_row or b < low_row):
                 split_b = a >= up_row or (
                     b < low_row
@@ -147,19 +164,38 @@ def _due(
                         waiting += 1
                 continue
             if split:
-                i0 = (a - up_row) * LEAF_FACES
-                i1 = min(i0 + LEAF_FACES, up_count)
-                j0 = (b - low_row) * LEAF_FACES
-                j1 = min(j0 + LEAF_FACES, low_count)
-                for j in range(j0, j1):
-                    if here_boxed[j] != here_stamp:
-                        here_boxed[j] = here_stamp
-                        _carried_face(rest, j, here_pose, here_corners)
-                        _boxed(here_corners, j, here_face_boxes)
-                    if there_boxed[j] != there_stamp:
-                        there_boxed[j] = there_stamp
-                        _carried_face(rest, j, there_pose, there_corners)
-                        _boxed(there_corners, j, there_face_boxes)
+                # places of the faces, and their rows
+                first = (a - up_row) * LEAF_FACES
+                some = min(LEAF_FACES, up_count - first)
+                leaf = _row(up_after, up_met, a - up_row)
+                i0 = leaf * LEAF_FACES
+                i1 = i0 + some
+                if up_boxed[leaf] == 0:
+                    up_boxed[leaf] = 1
+                    for k in range(some):
+                        for c in range(3):
+                            for x in range(3):
+                                up_corners[i0 + k, c, x] = up_rest[first + k, c, x]
+                        _boxed(up_corners, i0 + k, up_face_boxes)
+                        up_numbers[i0 + k] = up_ids[first + k]
+                        up_has[i0 + k] = up_owned[first + k]
+                first = (b - low_row) * LEAF_FACES
+                some = min(LEAF_FACES, low_count - first)
+                leaf = _row(low_after, low_met, b - low_row)
+                j0 = leaf * LEAF_FACES
+                j1 = j0 + some
+                if here_boxed[leaf] != here_stamp:
+                    here_boxed[leaf] = here_stamp
+                    for k in range(some):
+                        _carried_face(rest, first + k, here_pose, here_corners, j0 + k)
+                        _boxed(here_corners, j0 + k, here_face_boxes)
+                if there_boxed[leaf] != there_stamp:
+                    there_boxed[leaf] = there_stamp
+                    for k in range(some):
+                        _carried_face(rest, first + k, there_pose, there_corners, j0 + k)
+                        _boxed(there_corners, j0 + k, there_face_boxes)
+                        low_numbers[j0 + k] = low_ids[first + k]
+                        low_has[j0 + k] = low_owned[first + k]
                 # heights over what stands change evenly from one pose to the other
                 gap = _slab_gap(up_bricks, a, here_corners, j0, j1)
                 if abs(gap) > within:
@@ -173,9 +209,6 @@ def _due(
                 least2 = np.inf
                 for j in range(j0, j1):
                     for i in range(i0, i1):
-                        if up_boxed[i] == 0:
-                            up_boxed[i] = 1
-                            _boxed(up_corners, i, up_face_boxes)
                         gap2 = _box_gap2(up_face_boxes, i, here_face_boxes, j)
                         may = (
                             gap2 <= far2
@@ -209,86 +242,3 @@ def _due(
             kept_due[place] = gone[way] + math.sqrt(least2)
             place = -1
     return size, count
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _met(
-    up: Blocks,
-    low: Blocks,
-    up_faces: Faces,
-    there: Placed,
-    near: Longs,
-    count: int,
-    tol: float,
-    reach: float,
-    slack: float,
-    closed: float,
-    within: float,
-    first_found: bool,
-    touches: Floats,
-    which: Longs,
-) -> int:
-    """Each of these pairs of faces that meets within an arc beyond a closure, as ``_sites._pairs_within`` tells it.
-
-    Writes as many as there is room for, and returns how many there are.
-    """
-    q_tol = 2.0 * reach * tol
-    scratch = np.zeros(3)
-    touch = np.zeros(4)
-    feature = np.zeros(3, dtype=np.int64)
-    met = 0
-    # arrays by themselves, as in ``_due``
-    up_ids, low_ids = up.ids, low.ids
-    up_corners, up_polar, up_rings, up_ringed = (
-        up_faces.corners,
-        up_faces.polar,
-        up_faces.rings,
-        up_faces.ringed,
-    )
-    stamp, low_corners, low_polar, low_rings, low_ringed = (
-        there.stamp, there.faces.corners, there.faces.polar, there.faces.rings, there.faces.ringed
-    )  # fmt: skip
-    ring, low_ring, a3, b3 = np.zeros(6), np.zeros(6), np.zeros((3, 3)), np.zeros((3, 3))
-    for pair in range(count):
-        i = near[pair, 0]
-        j = near[pair, 1]
-        if low_ringed[j] != stamp:
-            low_ringed[j] = stamp
-            _ringed(low_corners, j, low_polar, low_rings)
-        if up_ringed[i] == 0:
-            up_ringed[i] = 1
-            _ringed(up_corners, i, up_polar, up_rings)
-        for k in range(6):
-            ring[k] = up_rings[i, k]
-            low_ring[k] = low_rings[j, k]
-        bound = _bound(ring, low_ring, q_tol, tol)
-        # no place of the pair lies nearer to the axis, so none may count at a larger angle
-        limit = _allowed(max(ring[0], low_ring[0]), closed, within) + slack
-        if bound == np.inf or bound > limit:
-            continue
-        limit = min(np.nextafter(limit, np.inf), 4.0)
-        for k in range(3):
-            for c in range(3):
-                a3[k, c] = up_corners[i, k, c]
-                b3[k, c] = low_corners[j, k, c]
-        if _kept_apart(a3, b3, bound - slack, limit, tol):
-            continue
-        got = _near_pair(
-            a3, up_polar[i], ring, b3, low_polar[j], low_ring,
-            q_tol, tol, slack, limit, touch, feature, scratch,
-        )  # fmt: skip
-        if got >= limit:
-            continue
-        if got > _allowed(touch[1] * touch[1] + touch[2] * touch[2], closed, within) + slack:
-            continue
-        if first_found:
-            closed = min(closed, got)
-        if met < touches.shape[0]:
-            for k in range(4):
-                touches[met, k] = touch[k]
-            which[met, 0] = up_ids[i]
-            which[met, 1] = low_ids[j]
-            for k in range(3):
-                which[met, 2 + k] = feature[k]
-        met += 1
-    return met

@@ -13,8 +13,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._kernel import kernel
 from mountproof.geometry._halving import _select
+from mountproof.geometry._kernel import kernel
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

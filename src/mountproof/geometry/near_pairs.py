@@ -7,8 +7,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry import _near_pairs as kernels
-from mountproof.geometry._near_blocks import Blocks, Faces, Placed
+from mountproof.geometry._near_blocks import Faces, Placed, Rows
+from mountproof.geometry._near_met import OnePair, _met
 from mountproof.geometry._near_pairs import Pairs
+from mountproof.geometry._nearest import LEAF_FACES
 from mountproof.geometry._two_faces import _triangle_pair
 from mountproof.geometry.poses import Array, closed
 from mountproof.geometry.surface import Surface, moved
@@ -16,8 +18,8 @@ from mountproof.geometry.touches import Touches, told
 
 #: Lengths (mm) below this are rounding: bounds of distances give way by so much.
 _ROUNDING_MM = 1e-9
-#: Room for pairs at first; memory that is not written to is not taken.
-_ROOM = 1 << 20
+#: Room for pairs at first: twice what the phantom's arches take.
+_ROOM = 1 << 16
 
 
 class NearPairs:
@@ -30,10 +32,20 @@ class NearPairs:
     def __init__(self, upper: Surface, lower: Surface, pose: Array) -> None:
         self._upper, self._lower = upper, lower
         self._up, self._low = upper.standing_blocks, lower.blocks
-        self._up_faces = _faces(self._up, self._up.corners)
-        self._here, self._there = _placed(self._low, pose), _placed(self._low, pose)
-        self._pairs, self._size, self._near = _pairs(_ROOM), 1, np.zeros((_ROOM, 2), np.int64)
-        self._gone, self._met = np.zeros(kernels.WAYS), 1 << 14
+        # a depth of at most 31 in each tree, one waits at each
+        self._stack, self._until = np.zeros((128, 3), np.int32), np.zeros(kernels.WAYS)
+        self._one = OnePair(*(np.zeros(n) for n in (3, 4, 1, 6, 6)))
+        self._met = 1 << 12
+        self._begin(_ROOM, pose, pose)
+
+    def _begin(self, room: int, here: Array, there: Array) -> None:
+        """Begin with the whole arches, with room for so many pairs of blocks and of faces, and for the parts that these take."""
+        leaves, nodes = room // 32 + 2, room // 8 + 2
+        self._up_faces, self._up_leaves = _faces(leaves), _rows(self._up.row)
+        rows = _rows(self._low.row), _rows(2 * self._low.row)
+        self._here, self._there = (_placed(leaves, nodes, pose, *rows) for pose in (here, there))
+        self._pairs, self._near = _pairs(room), np.zeros((room, 2), np.int32)
+        self._size, self._gone = 1, np.zeros(kernels.WAYS)
 
     @property
     def pose(self) -> Array:
@@ -43,7 +55,10 @@ class NearPairs:
     def go(self, pose: Array) -> None:
         """Let the lower stand at another pose, that ``closed`` has shown to be without overlap."""
         self._gone += self._went(self.pose, pose)
-        self._here = _at(self._here, pose)
+        if np.array_equal(self._there.pose, pose):  # as it was left by ``closed``: nothing is carried twice
+            self._here, self._there = self._there, self._here
+        else:
+            self._here = _at(self._here, pose)
 
     def anew(self) -> None:
         """Forget what is kept: whatever is asked next is searched from the whole arches."""
@@ -93,25 +108,23 @@ class NearPairs:
         count = -1
         while count < 0:
             size, count = kernels._due(
-                self._up, self._low, self._up_faces, self._here, self._there, self._pairs, self._size, self._gone,
-                went, within_mm + spare_mm + _ROUNDING_MM, self._near,
+                self._up, self._low, self._up_faces, self._up_leaves, self._here, self._there, self._pairs, self._size,
+                self._gone, went, self._until, within_mm + spare_mm + _ROUNDING_MM, self._near, self._stack, self._one.scratch,
             )  # fmt: skip
-            if (
-                size < 0 or count < 0
-            ):  # what was under way is lost: from the whole arches again, with more room
-                more = 2 * len(self._near)
-                self._pairs, self._near = _pairs(more), np.zeros((more, 2), np.int64)
+            if size < 0 or count < 0:
+                # what was under way is lost: from the whole arches again, with more room
+                self._begin(2 * len(self._near), self.pose, goal)
                 size, count = 1, -1
             self._size = size
         while True:
             found, which = np.zeros((self._met, 4)), np.zeros((self._met, 5), np.int64)
-            met = kernels._met(
-                self._up, self._low, self._up_faces, self._there, self._near, count,
-                *self._upper.tolerances(lower), 0.0, within_mm, first_found, found, which,
+            met = _met(
+                self._up_faces, self._there, self._near, count,
+                *self._upper.tolerances(lower), within_mm, first_found, found, which, self._one,
             )  # fmt: skip
             if met <= self._met:
                 # by the numbers of the faces: the order of the search does not show
-                order = np.lexsort((which[:met, 1], which[:met, 0]))
+                order = np.lexsort(which[:met, ::-1].T)
                 return lower, found[order], which[order]
             self._met = 2 * met
 
@@ -125,21 +138,31 @@ def _pairs(room: int, used: Pairs | None = None) -> Pairs:
     return out
 
 
-def _placed(blocks: Blocks, pose: Array) -> Placed:
-    n = len(blocks.boxes)
-    return Placed(np.array(pose, order="C"), _faces(blocks), np.zeros((n, 12)), np.zeros(n, np.int32), 1)
+def _placed(leaves: int, nodes: int, pose: Array, leaf_rows: Rows, node_rows: Rows) -> Placed:
+    bricks, made = np.zeros((nodes, 12)), np.zeros(nodes, np.int32)
+    return Placed(np.array(pose, order="C"), _faces(leaves), bricks, made, leaf_rows, node_rows, 1)
 
 
 def _at(placed: Placed, pose: Array) -> Placed:
     return placed._replace(pose=np.array(pose, order="C"), stamp=placed.stamp + 1)
 
 
-def _faces(blocks: Blocks, corners: Array | None = None) -> Faces:
-    """Room for the faces of an arch: no memory is touched before a face is met."""
-    n = len(blocks.ids)
-    own = np.zeros((n, 3, 3)) if corners is None else corners
-    boxed, ringed = np.zeros(n, np.int32), np.zeros(n, np.int32)
-    return Faces(own, np.zeros((n, 6)), np.zeros((n, 3, 3)), np.zeros((n, 6)), boxed, ringed)
+def _rows(n: int) -> Rows:
+    return Rows(np.zeros(n, np.int32), np.zeros(1, np.int32))
+
+
+def _faces(leaves: int) -> Faces:
+    n = leaves * LEAF_FACES
+    return Faces(
+        corners=np.zeros((n, 3, 3)),
+        boxes=np.zeros((n, 6)),
+        polar=np.zeros((n, 3, 3)),
+        rings=np.zeros((n, 6)),
+        numbers=np.zeros(n, np.int32),
+        owned=np.zeros(n, np.int32),
+        boxed=np.zeros(leaves, np.int32),
+        ringed=np.zeros(n, np.int32),
+    )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

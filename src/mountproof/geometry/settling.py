@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.near_pairs import NearPairs
-from mountproof.geometry.poses import Array, checked, closed, exp6, inverse, transform, translation
+from mountproof.geometry.poses import Array, checked, closed, exp6, inverse, log6, transform, translation
 from mountproof.geometry.programme import balance, farthest
 from mountproof.geometry.surface import Surface, moved
 from mountproof.geometry.touches import Touches
@@ -40,6 +40,10 @@ _TOUCHING_MM = 1e-7
 _NO_SHARE = 1e-9
 #: Contacts hold a push where they leave less than this of it.
 _HELD = 1e-6
+#: So many steps in turn are taken back and kept as cuts before faces are asked from farther away.
+_MOST_CUTS = 3
+#: A step thrown back by more than this part of the trusted length ended too far away for its cuts to say anything here.
+_BACK = 2.0
 #: So many pairs of faces are asked first which of them meets first after a step.
 _LIKELY = 12
 
@@ -111,7 +115,7 @@ def settle(
     frame = _Frame.of(moved(lower, pose))
     pairs = NearPairs(upper, lower, pose)
     trust, look, steps, settled = _WIDEST_MM, _LOOK, 0, False
-    path, near, seen = [pose], None, 0.0
+    path, near, seen, cuts = [pose], None, 0.0, _Cuts((), ())
     while steps < most_steps:
         steps += 1
         if progress is not None:
@@ -123,8 +127,14 @@ def settle(
         rows = frame.rows(told)
         # an overlap of rounding is left as it is; the exact closing puts it right
         room = np.maximum(told.gap_mm, 0.0)
-        motion = farthest(wanted, rows, room, trust)
+        motion = farthest(
+            wanted, np.concatenate([rows, *cuts.rows]), np.concatenate([room, *cuts.room]), trust
+        )
         foretold = float(wanted @ motion)
+        if cuts.rows and foretold < _GAIN_MM:
+            cuts = _Cuts((), ())
+            look *= 4.0
+            continue
         if foretold < _GAIN_MM or trust < _NARROWEST_MM:
             # the whole arches are searched once more before the end
             pairs.anew()
@@ -147,12 +157,14 @@ def settle(
         tried = closed(touch[0]) @ tried
         gain = float(way @ (transform(tried, hold) - transform(pose, hold)))
         if gain <= _TAKEN * foretold:
-            if look < _FARTHEST:
+            if len(cuts.rows) < _MOST_CUTS and gain > -_BACK * trust:
+                cuts = cuts.with_what_met(frame, touch[1], tried @ inverse(pose))
+            elif look < _FARTHEST:
                 look *= 4.0
             else:
                 trust *= 0.4
             continue
-        pose, look = tried, max(0.5 * look, _LOOK)
+        pose, look, cuts = tried, max(0.5 * look, _LOOK), _Cuts((), ())
         pairs.go(pose)
         near, seen = touch[1], ahead
         path.append(pose)
@@ -206,6 +218,20 @@ class _Frame(NamedTuple):
         twist = np.concatenate([motion[:3] / self.size_mm, motion[3:]])
         out: Array = translation(self.centre_mm) @ exp6(twist) @ translation(-self.centre_mm)
         return out
+
+
+class _Cuts(NamedTuple):
+    """What steps that were taken back ran into, for the programme to keep clear of: rows as a frame has them, and their room."""
+
+    rows: tuple[Array, ...]
+    room: tuple[Array, ...]
+
+    def with_what_met(self, frame: _Frame, met: Touches, motion: Array) -> _Cuts:
+        """Add what is near where the step ended, a motion (4, 4) away, once it had been closed to first contact there."""
+        twist = log6(translation(-frame.centre_mm) @ motion @ translation(frame.centre_mm))
+        rows = frame.rows(met)
+        room = np.maximum(met.gap_mm, 0.0) - rows @ np.concatenate([twist[:3] * frame.size_mm, twist[3:]])
+        return _Cuts((*self.rows, rows), (*self.room, room))
 
 
 def _told(

@@ -241,7 +241,9 @@ def _blocks(vertices: Floats, faces: Ints, ids: Ints) -> Blocks:
     _nearest.boxes_of(vertices, faces, order, row, corners, boxes)
     bricks = np.zeros((2 * row, 15))
     _near_blocks._bricks(corners, boxes, row, bricks)
-    return Blocks(corners, ids[order], boxes, bricks, row)
+    first, seen, after, owned = (np.zeros(k, np.int32) for k in (len(vertices), len(vertices), 3 * n, n))
+    _near_blocks._owned(faces[order], first, after, seen, owned)
+    return Blocks(corners, ids[order], boxes, bricks, owned, row)
 
 
 def _knowing(surface: Surface, **known: Floats | Blocks) -> Surface:
