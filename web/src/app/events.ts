@@ -1,9 +1,9 @@
 /** The stream of what happens at the server: revisions, answers, long work. Comes back by itself. */
-import { effect, signal } from '@preact/signals';
+import { effect, signal, untracked } from '@preact/signals';
 import { api, ask } from '../api/client';
 import type { Shapes, Work } from '../api/shapes';
 import { openId, reload, reloadSheet, theCase } from './current';
-import { drain } from './outbox';
+import { drain, isSending } from './outbox';
 import { language } from './settings';
 
 export type Happened = Shapes['EventOut'];
@@ -12,6 +12,20 @@ export type Happened = Shapes['EventOut'];
 export const link = signal<'asking' | 'up' | 'down'>('asking');
 /** Long work that is known of, by name. */
 export const works = signal<ReadonlyMap<string, Work>>(new Map());
+
+/** The newest revision of a case that the stream told of. */
+const told = signal<{ id: number; revision: number } | null>(null);
+
+/** Asks for the case where the stream told of a revision that is not shown. What this page is sending comes back by itself. */
+function follow(): void {
+  const news = told.value;
+  if (news === null || news.id !== openId.value || isSending(news.id)) return;
+  const known = theCase.value?.revision ?? 0;
+  untracked(() => {
+    told.value = null;
+    if (news.revision > known) void reload();
+  });
+}
 
 const listeners = new Set<(event: Happened) => void>();
 
@@ -24,8 +38,8 @@ export function onEvent(listener: (event: Happened) => void): () => void {
 function heard(event: Happened): void {
   if (event.work) works.value = new Map(works.value).set(event.work.name, event.work);
   const here = event.case_id === openId.value;
-  if (here && event.kind === 'revision' && (event.revision ?? 0) > (theCase.value?.revision ?? 0))
-    void reload();
+  if (here && event.kind === 'revision')
+    told.value = { id: event.case_id ?? 0, revision: event.revision ?? 0 };
   const ended = event.work && event.work.state !== 'going on' && event.work.case_id === openId.value;
   if ((here && event.kind === 'answer') || ended) void reloadSheet();
   if ((here && event.kind === 'state') || event.kind === 'anew') void reload();
@@ -66,9 +80,9 @@ export function listen(): () => void {
       failed += 1;
     };
   };
-  const stop = effect(open);
+  const stops = [effect(open), effect(follow)];
   return () => {
-    stop();
+    for (const stop of stops) stop();
     clearTimeout(timer);
     source?.close();
   };

@@ -19,6 +19,10 @@ export const kept = signal(true);
 /** All entries that are not yet saved. */
 export const outbox = computed(() => box.value);
 
+/** Whether an entry of a case is on its way: the answer to it will bring the case as it is then. */
+export const isSending = (caseId: number) =>
+  box.value.some((one) => one.caseId === caseId && one.state === 'sending');
+
 const waiters = new Map<string, (outcome: Outcome<Saved>) => void>();
 
 function put(next: readonly Batch[]): void {
@@ -43,8 +47,9 @@ const comesLater = (outcome: Outcome<Saved>) =>
 
 function settle(batch: Batch, outcome: Outcome<Saved>): void {
   if (outcome.kind === 'ok') {
-    put(rebased(box.value, batch, outcome.value.case.revision));
+    // shown first: while it is on its way, nobody asks for what it brings
     take(outcome.value);
+    put(rebased(box.value, batch, outcome.value.case.revision));
   } else if (comesLater(outcome)) {
     put(changed(box.value, batch.key, { state: 'waiting' }));
   } else if (outcome.kind === 'conflicts') {
