@@ -46,7 +46,7 @@ def test_nineteen_cases_have_no_limits() -> None:
     found = many_cases(practice(19))
     chart = next(c for c in found.charts if c.key == "found_minus_predicted")
     assert limits_shown(chart) is None
-    assert chart.sentences == ("Pin found less predicted: 19 cases so far, no limits before 20.",)
+    assert chart.sentences == ("Pin found less predicted: no limits before 20 cases, so far there are 19.",)
     assert found.repeat is None and found.splits == ()
     assert many_cases([]).cases == 0
 

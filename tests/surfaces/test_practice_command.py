@@ -28,7 +28,7 @@ def test_store_is_told_as_words_json_and_pictures(tmp_path: Path) -> None:
     folder = store_of(tmp_path / "store", 24)
     told = CliRunner().invoke(app, ["practice", "--store", str(folder)])
     assert told.exit_code == 0, told.output
-    assert "24 cases: look at water against the sheet." in told.output
+    assert "Cases: 24. Look at water against the sheet." in told.output
     assert "outside its limits in K23" in " ".join(told.output.split())
     out = tmp_path / "pictures"
     found = CliRunner().invoke(app, ["practice", "--store", str(folder), "--json", "--out", str(out)])

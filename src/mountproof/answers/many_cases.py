@@ -150,7 +150,7 @@ def _chart_says(
         if len(values) < FEWEST:
             return (
                 say(
-                    "{what}: {count} cases so far, no limits before {fewest}.",
+                    "{what}: no limits before {fewest} cases, so far there are {count}.",
                     what=capital(label),
                     count=len(values),
                     fewest=FEWEST,
@@ -320,7 +320,7 @@ def _afterwards(rows: Sequence[CaseNumbers]) -> list[str]:
     low, high = _share_interval(pairs)
     return [
         say(
-            "Afterwards in the mouth {agree} of {all} teeth of {cases} cases held the foil as predicted{range}.",
+            "Afterwards in the mouth {agree} of {all} teeth held the foil as predicted (cases: {cases}){range}.",
             agree=agree,
             all=n,
             cases=len(pairs),
@@ -345,10 +345,10 @@ def _summary(cases: int, charts: Sequence[Charted]) -> str:
     odd = [c.label for c in charts if not c.chart.in_control]
     drawn = [c for c in charts if c.chart.limits is not None]
     if not drawn:
-        return say("{cases} cases: no chart has limits yet (from {fewest} on).", cases=cases, fewest=FEWEST)
+        return say("Cases: {cases}. No chart has limits yet (from {fewest} on).", cases=cases, fewest=FEWEST)
     if not odd:
-        return say("{cases} cases: everything that has limits is in control.", cases=cases)
-    return say("{cases} cases: look at {what}.", cases=cases, what=joined(", ", odd))
+        return say("Cases: {cases}. Everything that has limits is in control.", cases=cases)
+    return say("Cases: {cases}. Look at {what}.", cases=cases, what=joined(", ", odd))
 
 
 def _chart_tables(charts: Sequence[Charted]) -> list[Table]:

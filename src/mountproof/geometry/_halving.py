@@ -39,6 +39,24 @@ def _select(keys: Floats, order: Ints, first: int, last: int, middle: int) -> No
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _longest(places: Floats, order: Ints, first: int, last: int) -> int:
+    """Along which axis the ``places`` (3, n) of ``order[first:last]`` reach farthest."""
+    axis = 0
+    widest = -1.0
+    for k in range(3):
+        low = np.inf
+        high = -np.inf
+        for j in range(first, last):
+            x = places[k, order[j]]
+            low = x if x < low else low
+            high = x if x > high else high
+        if high - low > widest:
+            widest = high - low
+            axis = k
+    return axis
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def _halved(vertices: Floats, faces: Ints, leaf_faces: int, row: int, order: Ints) -> None:
     """Write the order in which a heap of ``row`` leaves takes its faces: each node's are cut across their longest side.
 
@@ -57,17 +75,5 @@ def _halved(vertices: Floats, faces: Ints, leaf_faces: int, row: int, order: Int
             middle = first + size // 2
             if middle >= last:
                 continue
-            axis = 0
-            widest = -1.0
-            for k in range(3):
-                low = np.inf
-                high = -np.inf
-                for j in range(first, last):
-                    x = middles[k, order[j]]
-                    low = x if x < low else low
-                    high = x if x > high else high
-                if high - low > widest:
-                    widest = high - low
-                    axis = k
-            _select(middles[axis], order, first, last, middle)
+            _select(middles[_longest(middles, order, first, last)], order, first, last, middle)
         size //= 2

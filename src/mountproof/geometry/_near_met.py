@@ -108,16 +108,9 @@ def _met(
             continue
         size2 = -1.0
         for b in range(3):
-            q = low_polar[j, b, 0]
-            z = low_polar[j, b, 1]
-            if (
-                not other >> b & 1
-                or q < ring[0] - q_tol
-                or q > ring[1] + q_tol
-                or z < ring[2] - tol
-                or z > ring[3] + tol
-                or ring[4] - low_polar[j, b, 2] > limit
-            ):
+            if not other >> b & 1 or _outside(low_polar[j, b], ring, q_tol, tol):
+                continue
+            if ring[4] - low_polar[j, b, 2] > limit:
                 continue
             if size2 < 0.0:
                 size2 = _normal(up, normal)
@@ -127,16 +120,9 @@ def _met(
                     met = _noted(touch, up_numbers[i], low_numbers[j], FACE_VERTEX, 0, b, met, touches, which)
         size2 = -1.0
         for a in range(3):
-            q = up_polar[i, a, 0]
-            z = up_polar[i, a, 1]
-            if (
-                not mine >> a & 1
-                or q < low_ring[0] - q_tol
-                or q > low_ring[1] + q_tol
-                or z < low_ring[2] - tol
-                or z > low_ring[3] + tol
-                or up_polar[i, a, 2] - low_ring[5] > limit
-            ):
+            if not mine >> a & 1 or _outside(up_polar[i, a], low_ring, q_tol, tol):
+                continue
+            if up_polar[i, a, 2] - low_ring[5] > limit:
                 continue
             if size2 < 0.0:
                 size2 = _normal(low, normal)
@@ -168,6 +154,17 @@ def _met(
                 ):
                     met = _noted(touch, up_numbers[i], low_numbers[j], EDGE_EDGE, a, b, met, touches, which)
     return met
+
+
+@kernel
+def _outside(corner: Floats, ring: Floats, q_tol: float, tol: float) -> bool:
+    """Whether a corner (r^2, z, phi) misses the box around a face in (r^2, z)."""
+    return bool(
+        corner[0] < ring[0] - q_tol
+        or corner[0] > ring[1] + q_tol
+        or corner[1] < ring[2] - tol
+        or corner[1] > ring[3] + tol
+    )
 
 
 @kernel

@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._halving import _select
+from mountproof.geometry._halving import _longest, _select
 from mountproof.geometry._kernel import kernel
 
 Floats = NDArray[np.float64]
@@ -82,20 +82,8 @@ def _halves(centres: Floats, order: Ints, ranges: Ints, nodes: Ints) -> tuple[in
         first = ranges[i, 0]
         last = ranges[i, 1]
         if last - first > LEAF_FACES:
-            axis = 0
-            widest = -1.0
-            for k in range(3):
-                low = np.inf
-                high = -np.inf
-                for j in range(first, last):
-                    x = centres[k, order[j]]
-                    low = min(low, x)
-                    high = max(high, x)
-                if high - low > widest:
-                    widest = high - low
-                    axis = k
             middle = (first + last) >> 1
-            _select(centres[axis], order, first, last, middle)
+            _select(centres[_longest(centres, order, first, last)], order, first, last, middle)
             nodes[i, 0] = count
             ranges[count, 0] = first
             ranges[count, 1] = middle

@@ -132,8 +132,8 @@ def settle(
         )
         foretold = float(wanted @ motion)
         if cuts.rows and foretold < _GAIN_MM:
-            cuts = _Cuts((), ())
-            look *= 4.0
+            cuts = _Cuts((), (), over=True)
+            look, trust = _farther(look, trust)
             continue
         if foretold < _GAIN_MM or trust < _NARROWEST_MM:
             # the whole arches are searched once more before the end
@@ -157,12 +157,11 @@ def settle(
         tried = closed(touch[0]) @ tried
         gain = float(way @ (transform(tried, hold) - transform(pose, hold)))
         if gain <= _TAKEN * foretold:
-            if len(cuts.rows) < _MOST_CUTS and gain > -_BACK * trust:
+            if not cuts.over and len(cuts.rows) < _MOST_CUTS and gain > -_BACK * trust:
                 cuts = cuts.with_what_met(frame, touch[1], tried @ inverse(pose))
-            elif look < _FARTHEST:
-                look *= 4.0
-            else:
-                trust *= 0.4
+                continue
+            cuts = _Cuts((), (), over=True)
+            look, trust = _farther(look, trust)
             continue
         pose, look, cuts = tried, max(0.5 * look, _LOOK), _Cuts((), ())
         pairs.go(pose)
@@ -173,6 +172,11 @@ def settle(
         path.append(pose)
     end = _told(pairs, frame, transform(pose, hold), way, settled, steps, begun)
     return end._replace(path=np.array(path))
+
+
+def _farther(look: float, trust: float) -> tuple[float, float]:
+    """How far to look, and to step, after a step that missed a face: first looking farther, then stepping less."""
+    return (4.0 * look, trust) if look < _FARTHEST else (look, 0.4 * trust)
 
 
 def _closed(
@@ -221,10 +225,14 @@ class _Frame(NamedTuple):
 
 
 class _Cuts(NamedTuple):
-    """What steps that were taken back ran into, for the programme to keep clear of: rows as a frame has them, and their room."""
+    """What steps that were taken back ran into, for the programme to keep clear of: rows as a frame has them, and their room.
+
+    ``over``: cuts do not help here, the programme goes on without any until the lower has moved.
+    """
 
     rows: tuple[Array, ...]
     room: tuple[Array, ...]
+    over: bool = False
 
     def with_what_met(self, frame: _Frame, met: Touches, motion: Array) -> _Cuts:
         """Add what is near where the step ended, a motion (4, 4) away, once it had been closed to first contact there."""
