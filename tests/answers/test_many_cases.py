@@ -38,7 +38,7 @@ def test_planted_shift_is_told_with_the_cases() -> None:
     late = {*chart.chart.outside, *(b for _, b in chart.chart.runs)}
     assert any(i >= 24 for i in late)
     assert any("K0" in s and ("outside" in s or "in a row" in s) for s in chart.sentences)
-    assert "look at pin found less predicted" in found.sentences[0]
+    assert "Look at pin found less predicted" in found.sentences[0]
     assert "of 100 practices" in chart.sentences[-1]
 
 
