@@ -37,7 +37,8 @@ class Room(NamedTuple):
     ``lid_stamp`` is ``stamp``. ``places`` (v,): row of a corner in ``r``, ``z``, ``phi`` (rows, lanes) and ``boxes``, its range
     of r and z, fresh where ``corner_stamp`` is that of ``corners_stamp``: stamp, its bunch, rows in use. ``found``, ``best``: of
     each lane. ``what``, ``points``: two features and their corners. ``about``, ``carried``: bounds over a
-    bunch, a motion without its closing. ``counts``: what was done, for whoever measures.
+    bunch, a motion without its closing. ``keys``, ``pairs``: patches (n, 2) that wait, and their bounds. ``counts``: what was
+    done, for whoever measures.
     """
 
     lanes: Floats
@@ -60,6 +61,8 @@ class Room(NamedTuple):
     points: Floats
     touch: Floats
     about: Floats
+    keys: Floats
+    pairs: Ints
     carried: Floats
     corners: Corners
     counts: NDArray[np.int64]

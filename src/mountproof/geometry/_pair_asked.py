@@ -20,9 +20,6 @@ Ints = NDArray[np.int32]
 #: Corners whose places at every motion of a bunch are kept.
 _KEPT = 1024
 
-#: Pairs of patches that may wait before more room is made.
-_WAITING = 4096
-
 
 def room_for(lowers: tuple[Part, ...]) -> Room:
     """Scratch for any of some lower parts."""
@@ -49,6 +46,8 @@ def room_for(lowers: tuple[Part, ...]) -> Room:
         points=np.zeros((1, 12)),
         touch=np.zeros(4),
         about=np.zeros(13),
+        keys=np.zeros(_pair_search.WAITING),
+        pairs=np.zeros((_pair_search.WAITING, 2), np.int32),
         carried=np.zeros((3, 4)),
         corners=corners(),
         counts=np.zeros(8, np.int64),
@@ -112,29 +111,21 @@ class Search(NamedTuple):
     ) -> Floats:
         """First contacts of the bunched motions, or what else is ``asked``, as far as they are within the limit; else inf."""
         closing = np.full(len(self.motions), np.inf)
-        done, space = 0, _WAITING
-        while done < bunched.bunches:
-            heap = _pair_search.Heap(
-                np.zeros(space), np.zeros(space, np.int32), np.zeros((space, 2), np.int32)
-            )
-            done = _pair_search._bunches(
-                up,
-                low,
-                frame,
-                self.motions,
-                self.poses,
-                told,
-                bunched.order,
-                bunched.starts,
-                done,
-                bunched.bunches,
-                limit_rad,
-                asked,
-                patch_mm,
-                self.room,
-                heap,
-                closing,
-                which,
-            )
-            space *= 4
+        _pair_search._bunches(
+            up,
+            low,
+            frame,
+            self.motions,
+            self.poses,
+            told,
+            bunched.order,
+            bunched.starts,
+            bunched.bunches,
+            limit_rad,
+            asked,
+            patch_mm,
+            self.room,
+            closing,
+            which,
+        )
         return closing

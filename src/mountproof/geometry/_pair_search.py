@@ -1,18 +1,16 @@
 """First contact of one pair of parts for many small motions of the lower (docs/theory/draws.md).
 
-Motions come in bunches that are alike. Pairs of patches are taken up best bounds first, once for a bunch, and every motion of it
-has a bound of its own and a best contact of its own: a pair of patches is left out when no motion needs it.
+Motions come in bunches that are alike. Pairs of patches are taken up once for a bunch, the best of what a pair was split into
+first, and every motion of it has a bound of its own and a best contact of its own: a pair of patches is left out when no motion
+needs it.
 """
 
 from __future__ import annotations
-
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.geometry._bunch_lanes import _carried_patch, _filled, _patch_gaps
-from mountproof.geometry._descent import _pop, _push
 from mountproof.geometry._kernel import kernel
 from mountproof.geometry._leaf_pairs import Room, _touching
 from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
@@ -24,18 +22,29 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
-class Heap(NamedTuple):
-    """Pairs of patches (n, 2) that wait, and the heap of their bounds ``keys`` (n,) and ``places`` (n,) among ``pairs``."""
-
-    keys: Floats
-    places: Ints
-    pairs: Ints
-
-
 #: What is asked of a motion: the exact first contact, a bound on it from patches, or whether patches allow one at all.
 EXACT = 0
 BOUND = 1
 WHETHER = 2
+
+
+#: Pairs of patches that may wait: three for each time that one of two trees is gone down, and neither is deeper than 31.
+WAITING = 192
+
+
+@kernel
+def _put(keys: Floats, pairs: Ints, base: int, size: int, key: float, a: int, b: int) -> int:
+    """Let a pair of patches wait among those from ``base`` on, the least key last; return how many wait."""
+    i = size
+    while i > base and keys[i - 1] < key:
+        keys[i] = keys[i - 1]
+        pairs[i, 0] = pairs[i - 1, 0]
+        pairs[i, 1] = pairs[i - 1, 1]
+        i -= 1
+    keys[i] = key
+    pairs[i, 0] = a
+    pairs[i, 1] = b
+    return size + 1
 
 
 @kernel
@@ -53,22 +62,19 @@ def _bunches(
     told: Floats,
     order: Ints,
     starts: Ints,
-    begin: int,
     count: int,
     limit_rad: Floats,
     asked: int,
     coarse_mm: float,
     room: Room,
-    heap: Heap,
     closing: Floats,
     which: Ints,
-) -> int:
+) -> None:
     """First contact of one pair of parts at every motion in ``order``, as far as it is no later than ``limit_rad`` (n,).
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
     numbers of the faces that hold them. ``asked``: ``BOUND``: ``closing`` gets a lower bound only, of patches of radius
-    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early. Bunches from ``begin`` to ``count``;
-    returns ``count``, or the bunch that ``heap`` has no room for: to be begun again with a larger one.
+    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early. ``count``: bunches.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -88,11 +94,10 @@ def _bunches(
     best = room.best
     about = room.about
     n = room.carried
-    keys = heap.keys
-    places = heap.places
-    pairs = heap.pairs
+    keys = room.keys
+    pairs = room.pairs
     finest = coarse_mm if asked != EXACT else -1.0
-    for bunch in range(begin, count):
+    for bunch in range(count):
         first = starts[bunch]
         last = starts[bunch + 1]
         _spread(told, order, first, last, about)
@@ -109,19 +114,16 @@ def _bunches(
         _carried_lid(low_lids, low_balls, 0, frame.rc, frame.zc, frame.wide, about, lids)
         size = 0
         used = 0
-        taken = 1
         if _least(up_lids, 0, lids, 0) <= cap:
             used = _filled(told, motions, frame, order, first, last, asked == EXACT, n, lanes)
             for lane in range(last - first, used):
                 cut[lane] = -np.inf
-            pairs[0, 0] = 0
-            pairs[0, 1] = 0
-            size = _push(keys, places, 0, -np.inf, 0)
+            size = _put(keys, pairs, 0, 0, -np.inf, 0, 0)
         while size > 0 and cap > -np.inf:
-            size = _pop(keys, places, size)
-            place = places[size]
-            a = pairs[place, 0]
-            b = pairs[place, 1]
+            size -= 1
+            base = size
+            a = pairs[base, 0]
+            b = pairs[base, 1]
             room.counts[0] += 1
             split_a = up_nodes[a, 0] > 0 and up_balls[a, 3] > finest
             split_b = low_nodes[b, 0] > 0 and low_balls[b, 3] > finest
@@ -146,8 +148,6 @@ def _bunches(
                 # both at once, unless one is much the larger
                 split_b = _width(up_lids, a) < 2.0 * _width(lids, b)
                 split_a = not split_b or _width(lids, b) < 2.0 * _width(up_lids, a)
-            if taken + 4 > keys.shape[0]:
-                return bunch
             for d in range(2 if split_b else 1):
                 j = low_nodes[b, 0] + d if split_b else b
                 if fresh[j] != stamp:
@@ -167,15 +167,7 @@ def _bunches(
                     room.counts[2] += 1
                     key = _patch_gaps(up_lids, i, lids, j, patch, used, gaps)
                     if key <= 0.0:
-                        # the place that was taken up is free again
-                        at_place = place
-                        if place < 0:
-                            at_place = taken
-                            taken += 1
-                        place = -1
-                        pairs[at_place, 0] = i
-                        pairs[at_place, 1] = j
-                        size = _push(keys, places, size, key, at_place)
+                        size = _put(keys, pairs, base, size, key, i, j)
         for q in range(first, last):
             k = order[q]
             lane = q - first
@@ -188,4 +180,3 @@ def _bunches(
                     which[k, c] = best[lane, c]
             else:
                 closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack if asked == BOUND else 0.0
-    return count
