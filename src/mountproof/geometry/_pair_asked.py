@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mountproof.geometry import _pair_search, _small_motions
+from mountproof.geometry import _guesses, _pair_search, _small_motions
 from mountproof.geometry._bunch_lanes import LANES, ROWS
 from mountproof.geometry._leaf_pairs import Room
 from mountproof.geometry._pair_bounds import LID, Frame
@@ -19,6 +19,13 @@ Ints = NDArray[np.int32]
 
 #: Corners whose places at every motion of a bunch are kept.
 _KEPT = 1024
+
+
+#: How many times as far the second search near a guess goes.
+_WIDER = 6.0
+
+#: Bunches that have one motion between them whose closing the others' are guessed from.
+_APART = 3
 
 
 def room_for(lowers: tuple[Part, ...]) -> Room:
@@ -65,16 +72,6 @@ def as_told(motions: Floats, frame: Frame) -> Floats:
     return told
 
 
-def nominal(up: Part, low: Part, frame: Frame, pose: Floats, room: Room) -> float:
-    """Exact first contact of two parts at the nominal pose."""
-    still = np.eye(4)[None]
-    search = Search(still, pose[None], room)
-    one, told = np.zeros(1, np.int32), as_told(still, frame)
-    return float(
-        search(up, low, frame, told, np.full(1, np.inf), bunched_by(told, one), np.zeros((1, 5), np.int32))[0]
-    )
-
-
 class Bunched(NamedTuple):
     """Some motions in bunches that are alike: their order, the first of each bunch and the end, how many bunches."""
 
@@ -90,8 +87,18 @@ def bunched_by(told: Floats, chosen: NDArray[np.integer]) -> Bunched:
     return Bunched(order, starts, count)
 
 
+class Two(NamedTuple):
+    """Two parts, the lower's frame, all motions as it tells them, and what touches at each (see ``_pair_search``)."""
+
+    up: Part
+    low: Part
+    frame: Frame
+    told: Floats
+    which: Ints
+
+
 class Search(NamedTuple):
-    """What the search of a pair of parts needs of all motions."""
+    """What the search of two parts needs of all motions."""
 
     motions: Floats
     poses: Floats
@@ -99,25 +106,21 @@ class Search(NamedTuple):
 
     def __call__(
         self,
-        up: Part,
-        low: Part,
-        frame: Frame,
-        told: Floats,
+        two: Two,
         limit_rad: Floats,
         bunched: Bunched,
-        which: Ints,
         asked: int = _pair_search.EXACT,
         patch_mm: float = 0.0,
     ) -> Floats:
         """First contacts of the bunched motions, or what else is ``asked``, as far as they are within the limit; else inf."""
         closing = np.full(len(self.motions), np.inf)
         _pair_search._bunches(
-            up,
-            low,
-            frame,
+            two.up,
+            two.low,
+            two.frame,
             self.motions,
             self.poses,
-            told,
+            two.told,
             bunched.order,
             bunched.starts,
             bunched.bunches,
@@ -126,6 +129,53 @@ class Search(NamedTuple):
             patch_mm,
             self.room,
             closing,
-            which,
+            two.which,
         )
         return closing
+
+    def near(
+        self, two: Two, limit_rad: Floats, chosen: NDArray[np.integer], guess_rad: Floats, spare_rad: float
+    ) -> Floats:
+        """First contacts of the motions ``chosen``, sought near a guess first: what may end early is quick."""
+        closing = np.full(len(self.motions), np.inf)
+        for spare in (spare_rad, _WIDER * spare_rad, np.inf):
+            near_it = np.minimum(limit_rad, guess_rad + spare)
+            closing[chosen] = self(two, near_it, bunched_by(two.told, chosen))[chosen]
+            chosen = chosen[np.isinf(closing[chosen]) & (near_it[chosen] < limit_rad[chosen])]
+        return closing
+
+    def tangents(self, two: Two, chosen: Ints, closing: Floats) -> Floats:
+        """Tangents (k, 6) of the contacts of the motions ``chosen`` (see ``_guesses``)."""
+        out = np.zeros((len(chosen), _guesses.TANGENT))
+        _guesses._tangents(
+            two.up,
+            two.low,
+            two.frame,
+            self.poses,
+            two.told,
+            chosen,
+            closing,
+            two.which,
+            self.room,
+            out,
+        )
+        return out
+
+    def guesses(self, two: Two, bunched: Bunched, tangent: Floats, spare_rad: float) -> Floats:
+        """Guess the closing of all bunched motions from exact ones of some, which ``tangent`` (6,) guesses."""
+        firsts = np.append(bunched.starts[: bunched.bunches : _APART], len(bunched.order)).astype(np.int32)
+        some = bunched.order[(firsts[:-1] + firsts[1:]) // 2]
+        far, rough, fine = (np.full(len(self.motions), np.inf) for _ in range(3))
+        _guesses._guessed(two.told, some, np.array([0, len(some)], np.int32), tangent[None], rough)
+        closing = self.near(two, far, some, rough, spare_rad)
+        _guesses._guessed(two.told, bunched.order, firsts, self.tangents(two, some, closing), fine)
+        return fine
+
+
+def nominal(up: Part, low: Part, frame: Frame, pose: Floats, room: Room) -> tuple[float, Floats]:
+    """Exact first contact of two parts at the nominal pose, and its tangent (6,)."""
+    still = np.eye(4)[None]
+    search, one = Search(still, pose[None], room), np.zeros(1, np.int32)
+    two = Two(up, low, frame, as_told(still, frame), np.zeros((1, 5), np.int32))
+    closing = search(two, np.full(1, np.inf), bunched_by(two.told, one))
+    return float(closing[0]), search.tangents(two, one, closing)[0]

@@ -22,10 +22,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
-#: What is asked of a motion: the exact first contact, a bound on it from patches, or whether patches allow one at all.
+#: What is asked of a motion: the exact first contact, or whether patches allow one at all.
 EXACT = 0
-BOUND = 1
-WHETHER = 2
+WHETHER = 1
 
 
 #: Pairs of patches that may wait: three for each time that one of two trees is gone down, and neither is deeper than 31.
@@ -73,8 +72,8 @@ def _bunches(
     """First contact of one pair of parts at every motion in ``order``, as far as it is no later than ``limit_rad`` (n,).
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
-    numbers of the faces that hold them. ``asked``: ``BOUND``: ``closing`` gets a lower bound only, of patches of radius
-    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early. ``count``: bunches.
+    numbers of the faces that hold them. ``asked``: ``WHETHER``: ``closing`` gets something finite where patches of radius
+    ``coarse_mm`` allow a contact that early. ``count``: bunches.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -141,7 +140,7 @@ def _bunches(
                 for lane in range(last - first):
                     if asked != EXACT and gaps[lane] <= 0.0:
                         best[lane, 0] = 0
-                        cut[lane] = cut[lane] + gaps[lane] if asked == BOUND else -np.inf
+                        cut[lane] = -np.inf
                     cap = max(cap, cut[lane])
                 continue
             if split_a and split_b:
@@ -179,4 +178,4 @@ def _bunches(
                 for c in range(5):
                     which[k, c] = best[lane, c]
             else:
-                closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack if asked == BOUND else 0.0
+                closing[k] = 0.0

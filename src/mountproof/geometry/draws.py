@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from mountproof.geometry import _pair_contacts, _pair_search
 from mountproof.geometry._bunch_lanes import LANES
 from mountproof.geometry._leans import MOST_TILT_RAD
-from mountproof.geometry._pair_asked import Search, as_told, bunched_by, corners, nominal, room_for
+from mountproof.geometry._pair_asked import Search, Two, as_told, bunched_by, nominal, room_for
 from mountproof.geometry._pair_bounds import Frame
 from mountproof.geometry._parts import STEEPEST, Part
 from mountproof.geometry._parts_made import made
@@ -37,12 +37,18 @@ Told = Callable[[float], None]
 #: Pairs of parts up to so much behind the first at the nominal pose are asked which of them comes first at a motion, mm.
 _LEADING_MM = 0.5
 
-#: Radius of the patches that tell which it may be, and of those that tell whether a pair has to be solved at all, mm.
-_LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.35
+#: Contacts are sought first so far beyond what the nominal one tells of them, and beyond what that of a motion nearby does, mm.
+_ROUGH_MM, _FINE_MM = 0.3, 0.05
+
+#: Radius of the patches that tell whether a pair has to be solved at all, mm.
+_PATCH_MM = 0.35
 
 
 class Pair(NamedTuple):
-    """Two parts that may touch: their labels, places among the parts, least radius (mm), nominal closing (rad, inf: none)."""
+    """Two parts that may touch: their labels, places among the parts, least radius (mm), nominal closing (rad, inf: none).
+
+    ``tangent`` (6,): what a small motion does to it (see ``_guesses``).
+    """
 
     upper_label: int
     lower_label: int
@@ -50,6 +56,7 @@ class Pair(NamedTuple):
     lower: int
     least_r_mm: float
     nominal_rad: float
+    tangent: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,9 +149,9 @@ def near(
         for i, up in enumerate(uppers):
             a, b = up.lids[0], low.lids[0]
             if max(a[0], b[0]) <= min(a[1], b[1]) + reach and max(a[2], b[2]) <= min(a[3], b[3]) + reach:
-                at = nominal(up, low, frames[j], lower.pose, room)
+                at, tangent = nominal(up, low, frames[j], lower.pose, room)
                 least_r = max(float(a[0]), float(b[0]) - reach, least_x - reach)
-                pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at))
+                pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at, tangent))
     pairs.sort(key=lambda p: (p.nominal_rad, p.upper_label, p.lower_label))
     return Near(
         upper,
@@ -267,41 +274,45 @@ def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
 def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     """All pairs at some of the motions.
 
-    Of the pairs that lead at the nominal pose the one with the least bound is solved first, at every motion; what it finds,
+    Of the pairs that lead at the nominal pose the one with the least guess is solved first, at every motion; what it finds,
     and the band behind it, leaves few of the others.
     """
     n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
     rows = {j: as_told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
     every = {j: bunched_by(row, np.arange(n)) for j, row in rows.items()}
-    searched = Search(motions, poses, room_for(prepared.lowers))
+    search = Search(motions, poses, room_for(prepared.lowers))
     closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
     far = np.full(n, np.inf)
     lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
 
-    def search(
-        i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0
-    ) -> Floats:
-        up, low, told = prepared.uppers[pairs[i].upper], pairs[i].lower, rows[pairs[i].lower]
-        bunched = every[low] if mine is None else bunched_by(told, mine)
-        return searched(
-            up, prepared.lowers[low], prepared.frames[low], told, limit, bunched, which[i], asked, patch_mm
-        )
+    def two(i: int) -> Two:
+        up, low = pairs[i].upper, pairs[i].lower
+        return Two(prepared.uppers[up], prepared.lowers[low], prepared.frames[low], rows[low], which[i])
 
-    bounds = [search(i, far, None, _pair_search.BOUND, _LEADING_PATCH_MM) for i in range(lead)]
+    fine = [_FINE_MM / pair.least_r_mm for pair in pairs]
+    guesses = np.full((lead, n), np.inf)
+    for i, pair in enumerate(pairs[:lead]):
+        guesses[i] = search.guesses(two(i), every[pair.lower], pair.tangent, _ROUGH_MM / pair.least_r_mm)
     told(0.1)
-    leader = np.argmin(bounds, axis=0) if lead else np.full(n, -1)
+    leader = np.argmin(guesses, axis=0) if lead else np.full(n, -1)
     for i in range(lead):
         mine = np.flatnonzero(leader == i)
-        closing[i, mine] = search(i, far, mine, _pair_search.EXACT)[mine]
+        closing[i, mine] = search.near(two(i), far, mine, guesses[i], fine[i])[mine]
         told(0.1 + 0.3 * (i + 1) / lead)
     first = closing.min(axis=0, initial=np.inf)
     for i, pair in enumerate(pairs):
         limit = first + prepared.band_mm / pair.least_r_mm
-        near_it = np.flatnonzero((bounds[i] <= limit) & (leader != i)) if i < lead else None
-        allowed = np.isfinite(search(i, limit, near_it, _pair_search.WHETHER, _PATCH_MM))
+        if i < lead:
+            likely = (guesses[i] <= limit + fine[i]) & (leader != i)
+            mine = np.flatnonzero(likely)
+            closing[i, mine] = search.near(two(i), limit, mine, guesses[i], fine[i])[mine]
+            bunched = bunched_by(rows[pair.lower], np.flatnonzero(~likely & (leader != i)))
+        else:
+            bunched = every[pair.lower]
+        allowed = np.isfinite(search(two(i), limit, bunched, _pair_search.WHETHER, _PATCH_MM))
         mine = np.flatnonzero(allowed)
-        closing[i, mine] = search(i, limit, mine, _pair_search.EXACT)[mine]
+        closing[i, mine] = search(two(i), limit, bunched_by(rows[pair.lower], mine))[mine]
         first = np.minimum(first, closing[i])
         told(0.4 + 0.6 * (i + 1) / len(pairs))
     rise, radius = np.full((len(pairs), n), np.nan), np.full((len(pairs), n), np.nan)
@@ -314,7 +325,7 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
             first,
             prepared.band_mm,
             frame.tol,
-            corners(),
+            search.room,
             closing[i],
             which[i],
             rise[i],
