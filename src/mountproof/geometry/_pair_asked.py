@@ -32,11 +32,15 @@ def room_for(lowers: tuple[Part, ...]) -> Room:
     """Scratch for any of some lower parts."""
     n = max(len(low.nodes) for low in lowers)
     v = max(len(low.turned) for low in lowers)
+    gaps = np.zeros(LANES, np.float32)
     return Room(
         lanes=np.zeros((ROWS, LANES)),
         cut=np.zeros(LANES),
         gaps=np.zeros(LANES),
-        patch=np.zeros((5, LANES)),
+        patch=np.zeros((3, LANES), np.float32),
+        patch_cut=np.zeros(LANES, np.float32),
+        patch_gaps=gaps,
+        patch_bits=gaps.view(np.uint32),
         lids=np.zeros((n, LID)),
         lid_stamp=np.zeros(n, np.int32),
         stamp=np.zeros(1, np.int32),
@@ -52,8 +56,7 @@ def room_for(lowers: tuple[Part, ...]) -> Room:
         what=np.zeros((1, 5), np.int32),
         points=np.zeros((1, 12)),
         touch=np.zeros(4),
-        about=np.zeros(13),
-        keys=np.zeros(_pair_search.WAITING),
+        keys=np.zeros(_pair_search.WAITING, np.int64),
         pairs=np.zeros((_pair_search.WAITING, 2), np.int32),
         carried=np.zeros((3, 4)),
         corners=corners(),
@@ -73,18 +76,24 @@ def as_told(motions: Floats, frame: Frame) -> Floats:
 
 
 class Bunched(NamedTuple):
-    """Some motions in bunches that are alike: their order, the first of each bunch and the end, how many bunches."""
+    """Some motions in bunches that are alike: their order, the first of each bunch and the end; ``lanes`` and ``about`` of each.
+
+    What those are is told in ``_small_motions._laid``.
+    """
 
     order: Ints
     starts: Ints
-    bunches: int
+    lanes: NDArray[np.float32]
+    about: Floats
 
 
 def bunched_by(told: Floats, chosen: NDArray[np.integer]) -> Bunched:
     order = chosen.astype(np.int32)
     starts = np.zeros(len(order) // LANES + 4, np.int32)
     count = int(_small_motions._gathered(told, LANES, order, starts)) if len(order) else 0
-    return Bunched(order, starts, count)
+    lanes, about = np.zeros((count, 5, LANES), np.float32), np.zeros((count, 13))
+    _small_motions._laid(told, order, starts, lanes, about)
+    return Bunched(order, starts[: count + 1], lanes, about)
 
 
 class Two(NamedTuple):
@@ -123,7 +132,8 @@ class Search(NamedTuple):
             two.told,
             bunched.order,
             bunched.starts,
-            bunched.bunches,
+            bunched.lanes,
+            bunched.about,
             limit_rad,
             asked,
             patch_mm,
@@ -163,7 +173,7 @@ class Search(NamedTuple):
 
     def guesses(self, two: Two, bunched: Bunched, tangent: Floats, spare_rad: float) -> Floats:
         """Guess the closing of all bunched motions from exact ones of some, which ``tangent`` (6,) guesses."""
-        firsts = np.append(bunched.starts[: bunched.bunches : _APART], len(bunched.order)).astype(np.int32)
+        firsts = np.append(bunched.starts[:-1:_APART], len(bunched.order)).astype(np.int32)
         some = bunched.order[(firsts[:-1] + firsts[1:]) // 2]
         far, rough, fine = (np.full(len(self.motions), np.inf) for _ in range(3))
         _guesses._guessed(two.told, some, np.array([0, len(some)], np.int32), tangent[None], rough)

@@ -10,16 +10,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from mountproof.geometry._bunch_lanes import _carried_patch, _filled, _patch_gaps
+from mountproof.geometry._bunch_lanes import LANES, _carried_patch, _filled, _patch_gaps, _used
 from mountproof.geometry._kernel import kernel
 from mountproof.geometry._leaf_pairs import Room, _touching
 from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
 from mountproof.geometry._pair_bounds import TILT, Frame, _carried_lid, _least
 from mountproof.geometry._parts import Part
-from mountproof.geometry._small_motions import _spread
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Singles = NDArray[np.float32]
 
 
 #: What is asked of a motion: the exact first contact, or whether patches allow one at all.
@@ -32,10 +32,10 @@ WAITING = 192
 
 
 @kernel
-def _put(keys: Floats, pairs: Ints, base: int, size: int, key: float, a: int, b: int) -> int:
-    """Let a pair of patches wait among those from ``base`` on, the least key last; return how many wait."""
+def _put(keys: NDArray[np.int64], pairs: Ints, base: int, size: int, key: int, a: int, b: int) -> int:
+    """Let a pair of patches wait among those from ``base`` on, the largest key last; return how many wait."""
     i = size
-    while i > base and keys[i - 1] < key:
+    while i > base and keys[i - 1] > key:
         keys[i] = keys[i - 1]
         pairs[i, 0] = pairs[i - 1, 0]
         pairs[i, 1] = pairs[i - 1, 1]
@@ -61,7 +61,8 @@ def _bunches(
     told: Floats,
     order: Ints,
     starts: Ints,
-    count: int,
+    bunches: Singles,
+    abouts: Floats,
     limit_rad: Floats,
     asked: int,
     coarse_mm: float,
@@ -73,7 +74,7 @@ def _bunches(
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
     numbers of the faces that hold them. ``asked``: ``WHETHER``: ``closing`` gets something finite where patches of radius
-    ``coarse_mm`` allow a contact that early. ``count``: bunches.
+    ``coarse_mm`` allow a contact that early. ``starts``, ``bunches``, ``abouts``: see ``Bunched``.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -88,25 +89,27 @@ def _bunches(
     lanes = room.lanes
     patch = room.patch
     cut = room.cut
-    gaps = room.gaps
+    gaps = room.patch_gaps
+    bits = room.patch_bits
+    left = room.patch_cut
     found = room.found
     best = room.best
-    about = room.about
     n = room.carried
     keys = room.keys
     pairs = room.pairs
     finest = coarse_mm if asked != EXACT else -1.0
-    for bunch in range(count):
+    for bunch in range(abouts.shape[0]):
         first = starts[bunch]
         last = starts[bunch + 1]
-        _spread(told, order, first, last, about)
-        cap = -np.inf
+        about = abouts[bunch]
         for q in range(first, last):
             k = order[q]
             found[q - first] = min(limit_rad[k], 4.0)
             best[q - first, 0] = -1
             cut[q - first] = found[q - first] + told[k, 5] + frame.slack
-            cap = max(cap, cut[q - first])
+        for lane in range(last - first, LANES):
+            cut[lane] = -np.inf
+        cap = _used(cut, last - first, left)
         room.stamp[0] += 1
         stamp = room.stamp[0]
         fresh[0] = stamp
@@ -114,10 +117,9 @@ def _bunches(
         size = 0
         used = 0
         if _least(up_lids, 0, lids, 0) <= cap:
-            used = _filled(told, motions, frame, order, first, last, asked == EXACT, n, lanes)
-            for lane in range(last - first, used):
-                cut[lane] = -np.inf
-            size = _put(keys, pairs, 0, 0, -np.inf, 0, 0)
+            if asked == EXACT:
+                used = _filled(motions, frame, order, first, last, n, lanes)
+            size = _put(keys, pairs, 0, 0, 0, 0, 0)
         while size > 0 and cap > -np.inf:
             size -= 1
             base = size
@@ -127,8 +129,8 @@ def _bunches(
             split_a = up_nodes[a, 0] > 0 and up_balls[a, 3] > finest
             split_b = low_nodes[b, 0] > 0 and low_balls[b, 3] > finest
             if not split_a and not split_b:
-                _carried_patch(lids, b, low_lids, frame.wide, lanes, cut, used, patch)
-                if _patch_gaps(up_lids, a, lids, b, patch, used, gaps) > 0.0:
+                _carried_patch(lids, b, bunches, bunch, left, patch)
+                if _patch_gaps(up_lids, a, lids, b, frame, patch, gaps, bits) == 0:
                     continue
                 room.counts[1] += 1
                 if asked == EXACT:
@@ -136,12 +138,12 @@ def _bunches(
                         up, low, frame, poses, told, order, first, last, used, up_nodes[a, 1], low_nodes[b, 1],
                         b, about, lids[b, TILT], room,
                     )  # fmt: skip
-                cap = -np.inf
-                for lane in range(last - first):
-                    if asked != EXACT and gaps[lane] <= 0.0:
-                        best[lane, 0] = 0
-                        cut[lane] = -np.inf
-                    cap = max(cap, cut[lane])
+                else:
+                    for lane in range(last - first):
+                        if gaps[lane] <= 0.0:
+                            best[lane, 0] = 0
+                            cut[lane] = -np.inf
+                cap = _used(cut, last - first, left)
                 continue
             if split_a and split_b:
                 # both at once, unless one is much the larger
@@ -162,10 +164,10 @@ def _bunches(
                         continue
                     if not ready:
                         ready = True
-                        _carried_patch(lids, j, low_lids, frame.wide, lanes, cut, used, patch)
+                        _carried_patch(lids, j, bunches, bunch, left, patch)
                     room.counts[2] += 1
-                    key = _patch_gaps(up_lids, i, lids, j, patch, used, gaps)
-                    if key <= 0.0:
+                    key = _patch_gaps(up_lids, i, lids, j, frame, patch, gaps, bits)
+                    if key > 0:
                         size = _put(keys, pairs, base, size, key, i, j)
         for q in range(first, last):
             k = order[q]

@@ -117,18 +117,30 @@ def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
 
 
 @kernel
-def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> None:
-    """Bounds over a bunch: five middles, five half widths, largest |w|, |S|, |d|."""
-    for k in range(5):
-        low = np.inf
-        high = -np.inf
-        for j in range(first, last):
-            x = told[order[j], k]
-            low = min(low, x)
-            high = max(high, x)
-        about[k] = 0.5 * (low + high)
-        about[5 + k] = 0.5 * (high - low)
-    for k in range(3):
-        about[10 + k] = 0.0
-        for j in range(first, last):
-            about[10 + k] = max(about[10 + k], told[order[j], 6 + k])
+def _laid(told: Floats, order: Ints, starts: Ints, lanes: NDArray[np.float32], about: Floats) -> None:
+    """Lay the five numbers of each motion into lanes (bunches, 5, lanes), and bound them over each bunch (bunches, 13).
+
+    ``about``: five middles, five half widths, largest |w|, |S|, |d|.
+    """
+    for bunch in range(about.shape[0]):
+        first = starts[bunch]
+        row = about[bunch]
+        for c in range(5):
+            row[c] = np.inf
+            row[5 + c] = -np.inf
+        for c in range(3):
+            row[10 + c] = 0.0
+        for lane in range(starts[bunch + 1] - first):
+            k = order[first + lane]
+            for c in range(5):
+                x = told[k, c]
+                lanes[bunch, c, lane] = np.float32(x)
+                row[c] = min(row[c], x)
+                row[5 + c] = max(row[5 + c], x)
+            for c in range(3):
+                row[10 + c] = max(row[10 + c], told[k, 6 + c])
+        for c in range(5):
+            low = row[c]
+            high = row[5 + c]
+            row[c] = 0.5 * (low + high)
+            row[5 + c] = 0.5 * (high - low)
