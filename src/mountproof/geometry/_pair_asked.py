@@ -28,6 +28,10 @@ _WIDER = 6.0
 _APART = 3
 
 
+#: Halves of motions that may wait: one for each time that any number of motions is halved.
+_HALVES = 64
+
+
 def room_for(lowers: tuple[Part, ...]) -> Room:
     """Scratch for any of some lower parts."""
     n = max(len(low.nodes) for low in lowers)
@@ -88,12 +92,16 @@ class Bunched(NamedTuple):
 
 
 def bunched_by(told: Floats, chosen: NDArray[np.integer]) -> Bunched:
-    order = chosen.astype(np.int32)
-    starts = np.zeros(len(order) // LANES + 4, np.int32)
-    count = int(_small_motions._gathered(told, LANES, order, starts)) if len(order) else 0
+    """Bunches of motions that are alike in d_r and d_z."""
+    order, count = chosen.astype(np.int32), -(-len(chosen) // LANES)
+    starts = np.zeros(count + 1, np.int32)
+    keys = np.ascontiguousarray(told[order, :2].T)
+    _small_motions._gathered(
+        keys, LANES, order, starts, np.zeros((_HALVES, 2), np.int32), np.zeros((_HALVES, 4))
+    )
     lanes, about = np.zeros((count, 5, LANES), np.float32), np.zeros((count, 13))
     _small_motions._laid(told, order, starts, lanes, about)
-    return Bunched(order, starts[: count + 1], lanes, about)
+    return Bunched(order, starts, lanes, about)
 
 
 class Two(NamedTuple):
@@ -150,6 +158,8 @@ class Search(NamedTuple):
         closing = np.full(len(self.motions), np.inf)
         for spare in (spare_rad, _WIDER * spare_rad, np.inf):
             near_it = np.minimum(limit_rad, guess_rad + spare)
+            if len(chosen) == 0:
+                break
             closing[chosen] = self(two, near_it, bunched_by(two.told, chosen))[chosen]
             chosen = chosen[np.isinf(closing[chosen]) & (near_it[chosen] < limit_rad[chosen])]
         return closing

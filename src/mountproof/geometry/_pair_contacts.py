@@ -122,18 +122,19 @@ def _finished(
     rise: Floats,
     radius: Floats,
 ) -> None:
-    """Rise and radius of every contact in the band; what lies behind it becomes inf."""
+    """Rise and radius of every contact in the band; what lies behind it is no number then."""
     touch = room.touch
     points = room.points
     c = room.corners
     for k in range(closing.shape[0]):
         if not closing[k] < np.inf:
+            closing[k] = np.nan
             continue
         _gathered(up, low, which[k, 0], which[k, 1], which[k, 2], points, 0)
         _solved(points, 0, which[k, 0], poses, k, tol, 4.0, c.face, c.normal, c.p, c.p1, c.q, c.q1, touch)
         r = math.sqrt(touch[1] * touch[1] + touch[2] * touch[2])
         if (closing[k] - first_rad[k]) * r > band_mm:
-            closing[k] = np.inf
+            closing[k] = np.nan
             continue
         radius[k] = r
         # where neither has a direction that of the motion is all that is left

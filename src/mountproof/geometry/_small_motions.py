@@ -14,7 +14,6 @@ from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._kernel import kernel
-from mountproof.geometry._parts import _select
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -73,15 +72,63 @@ def _told(motions: Floats, cos: float, sin: float, rc: float, zc: float, out: Fl
         row[8] = math.sqrt(row[0] * row[0] + row[1] * row[1])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
-    """Gather the motions in ``order`` into bunches of ``size`` that are alike in d_r and d_z; return how many.
+@kernel
+def _smaller_first(
+    keys: Floats, axis: int, order: Ints, first: int, last: int, pivot: float, equal: bool
+) -> int:
+    """Put the motions whose key of an axis is below ``pivot`` (``equal``: not above) in front; return the first of the others.
 
-    Every bunch but one is full. ``order`` is put in their order, ``starts`` gets the first of each and the end.
+    Every motion is exchanged, wanted or not: a branch that nobody can foretell would cost more.
     """
-    room = starts.shape[0]
-    ranges = np.zeros((2 * room, 2), dtype=np.int32)
+    i = first
+    for j in range(first, last):
+        x = keys[axis, j]
+        y = keys[1 - axis, j]
+        kept = order[j]
+        keys[axis, j] = keys[axis, i]
+        keys[1 - axis, j] = keys[1 - axis, i]
+        order[j] = order[i]
+        keys[axis, i] = x
+        keys[1 - axis, i] = y
+        order[i] = kept
+        i += 1 if (x < pivot or (equal and x == pivot)) else 0
+    return i
+
+
+@kernel
+def _parted(keys: Floats, axis: int, order: Ints, first: int, last: int, middle: int) -> None:
+    """Reorder motions so that the place ``middle`` divides smaller keys of an axis from larger ones; both keys move along."""
+    while last - first > 1:
+        a = keys[axis, first]
+        b = keys[axis, (first + last) >> 1]
+        c = keys[axis, last - 1]
+        pivot = max(min(a, b), min(max(a, b), c))
+        at = _smaller_first(keys, axis, order, first, last, pivot, False)
+        if middle < at:
+            last = at
+        elif at > first:
+            first = at
+        else:  # none is smaller: those that are equal are out of the way
+            first = _smaller_first(keys, axis, order, first, last, pivot, True)
+            if middle < first:
+                return
+
+
+@kernel
+def _gathered(keys: Floats, size: int, order: Ints, starts: Ints, ranges: Ints, boxes: Floats) -> None:
+    """Gather motions into bunches of ``size`` that are alike in both ``keys`` (2, n), each bunch but one full.
+
+    ``order`` and ``keys`` are put in their order, ``starts`` gets the first of each and the end. ``ranges`` (m, 2), ``boxes``
+    (m, 4): room for as many halves as may wait.
+    """
+    ranges[0, 0] = 0
     ranges[0, 1] = order.shape[0]
+    for k in range(2):
+        boxes[0, 2 * k] = np.inf
+        boxes[0, 2 * k + 1] = -np.inf
+        for j in range(order.shape[0]):
+            boxes[0, 2 * k] = min(boxes[0, 2 * k], keys[k, j])
+            boxes[0, 2 * k + 1] = max(boxes[0, 2 * k + 1], keys[k, j])
     waiting = 1
     count = 0
     while waiting > 0:
@@ -92,28 +139,19 @@ def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
             starts[count] = first
             count += 1
             continue
-        axis = 0
-        widest = -1.0
-        for k in range(2):
-            low = np.inf
-            high = -np.inf
-            for j in range(first, last):
-                x = told[order[j], k]
-                low = min(low, x)
-                high = max(high, x)
-            if high - low > widest:
-                widest = high - low
-                axis = k
+        axis = 0 if boxes[waiting, 1] - boxes[waiting, 0] >= boxes[waiting, 3] - boxes[waiting, 2] else 1
         middle = first + size * ((last - first + 2 * size - 1) // (2 * size))
-        _select(told[:, axis], order, first, last, middle)
+        _parted(keys, axis, order, first, last, middle)
         # the first half is taken up next, so that the starts come in order
         ranges[waiting, 0] = middle
-        ranges[waiting, 1] = last
         ranges[waiting + 1, 0] = first
         ranges[waiting + 1, 1] = middle
+        for k in range(4):
+            boxes[waiting + 1, k] = boxes[waiting, k]
+        boxes[waiting, 2 * axis] = keys[axis, middle]
+        boxes[waiting + 1, 2 * axis + 1] = keys[axis, middle]
         waiting += 2
     starts[count] = order.shape[0]
-    return count
 
 
 @kernel

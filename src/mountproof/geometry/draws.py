@@ -204,7 +204,7 @@ def closings(prepared: Near, motions: ArrayLike, *, threads: int = 1, told: Told
 
 
 class _Found(NamedTuple):
-    """What one thread found: angles of each pair (n, p), inf where beyond the band; rise; radius; first; its pair."""
+    """What one thread found: angles of each pair (p, n), NaN where beyond the band; rise; radius; first; its pair."""
 
     closing: Floats
     rise: Floats
@@ -282,13 +282,19 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     rows = {j: as_told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
     every = {j: bunched_by(row, np.arange(n)) for j, row in rows.items()}
     search = Search(motions, poses, room_for(prepared.lowers))
-    closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
-    far = np.full(n, np.inf)
+    found: dict[int, tuple[Two, Floats]] = {}
+    far, first = np.full(n, np.inf), np.full(n, np.inf)
     lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
 
     def two(i: int) -> Two:
         up, low = pairs[i].upper, pairs[i].lower
-        return Two(prepared.uppers[up], prepared.lowers[low], prepared.frames[low], rows[low], which[i])
+        which = found[i][0].which if i in found else np.zeros((n, 5), np.int32)
+        return Two(prepared.uppers[up], prepared.lowers[low], prepared.frames[low], rows[low], which)
+
+    def keep(i: int, both: Two, mine: NDArray[np.intp], closing: Floats) -> None:
+        _, kept = found.setdefault(i, (both, np.full(n, np.inf)))
+        kept[mine] = closing[mine]
+        np.minimum(first, kept, out=first)
 
     fine = [_FINE_MM / pair.least_r_mm for pair in pairs]
     guesses = np.full((lead, n), np.inf)
@@ -297,53 +303,60 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     told(0.1)
     leader = np.argmin(guesses, axis=0) if lead else np.full(n, -1)
     for i in range(lead):
-        mine = np.flatnonzero(leader == i)
-        closing[i, mine] = search.near(two(i), far, mine, guesses[i], fine[i])[mine]
+        mine, both = np.flatnonzero(leader == i), two(i)
+        keep(i, both, mine, search.near(both, far, mine, guesses[i], fine[i]))
         told(0.1 + 0.3 * (i + 1) / lead)
-    first = closing.min(axis=0, initial=np.inf)
     for i, pair in enumerate(pairs):
-        limit = first + prepared.band_mm / pair.least_r_mm
+        limit, both, bunched = first + prepared.band_mm / pair.least_r_mm, two(i), every[pair.lower]
         if i < lead:
             likely = (guesses[i] <= limit + fine[i]) & (leader != i)
             mine = np.flatnonzero(likely)
-            closing[i, mine] = search.near(two(i), limit, mine, guesses[i], fine[i])[mine]
-            bunched = bunched_by(rows[pair.lower], np.flatnonzero(~likely & (leader != i)))
-        else:
-            bunched = every[pair.lower]
-        allowed = np.isfinite(search(two(i), limit, bunched, _pair_search.WHETHER, _PATCH_MM))
-        mine = np.flatnonzero(allowed)
-        closing[i, mine] = search(two(i), limit, bunched_by(rows[pair.lower], mine))[mine]
-        first = np.minimum(first, closing[i])
+            keep(i, both, mine, search.near(both, limit, mine, guesses[i], fine[i]))
+            bunched = bunched_by(both.told, np.flatnonzero(~likely & (leader != i)))
+        allowed = search(both, limit, bunched, _pair_search.WHETHER, _PATCH_MM)
+        mine = np.flatnonzero(np.isfinite(allowed))
+        if len(mine):
+            keep(i, both, mine, search(both, limit, bunched_by(both.told, mine)))
         told(0.4 + 0.6 * (i + 1) / len(pairs))
-    rise, radius = np.full((len(pairs), n), np.nan), np.full((len(pairs), n), np.nan)
-    for i, pair in enumerate(prepared.pairs):
-        up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
+    return _told(prepared, search, first, found)
+
+
+def _told(prepared: Near, search: Search, first: Floats, found: dict[int, tuple[Two, Floats]]) -> _Found:
+    """What was found, as far as it lies in the band."""
+    closing, rise, radius = (np.full((len(prepared.pairs), len(first)), np.nan) for _ in range(3))
+    for i, (both, kept) in found.items():
+        closing[i] = kept
         _pair_contacts._finished(
-            up,
-            low,
-            poses,
+            both.up,
+            both.low,
+            search.poses,
             first,
             prepared.band_mm,
-            frame.tol,
+            both.frame.tol,
             search.room,
             closing[i],
-            which[i],
+            both.which,
             rise[i],
             radius[i],
         )
-    return _Found(closing.T, rise.T, radius.T, first, _earliest(closing, first, which[..., 3:]))
+    return _Found(closing, rise, radius, first, _earliest(first, found))
 
 
-def _earliest(closing: Floats, first: Floats, names: Ints) -> NDArray[np.int64]:
+def _earliest(first: Floats, found: dict[int, tuple[Two, Floats]]) -> NDArray[np.int64]:
     """Which pair is first, (n,): -1 for none; of several at once that of the lowest face numbers."""
-    if len(closing) == 0:
-        return np.full(len(first), -1, dtype=np.int64)
-    most = np.iinfo(np.int32).max
-    is_first = (closing == first) & np.isfinite(first)
-    upper = np.where(is_first, names[..., 0], most)
-    is_first &= upper == upper.min(axis=0)
-    lower = np.where(is_first, names[..., 1], most)
-    return np.where(is_first.any(axis=0), np.argmin(lower, axis=0), -1)
+    best = np.full(len(first), -1, dtype=np.int64)
+    names = np.full((len(first), 2), np.iinfo(np.int32).max, dtype=np.int32)
+    for i, (both, kept) in sorted(found.items()):
+        mine = np.flatnonzero((kept == first) & np.isfinite(first))
+        upper, lower = both.which[mine, 3], both.which[mine, 4]
+        before = (
+            (best[mine] < 0)
+            | (upper < names[mine, 0])
+            | ((upper == names[mine, 0]) & (lower < names[mine, 1]))
+        )
+        mine = mine[before]
+        best[mine], names[mine] = i, both.which[mine, 3:]
+    return best
 
 
 def _alone(prepared: Near, move: Floats) -> dict[tuple[int, int], tuple[float, float, float, int, int]]:
@@ -376,12 +389,20 @@ def _gathered(
             if name not in place:
                 place[name] = len(names)
                 names.append(name)
+    if len(cuts) == 1 and len(large) == 0:  # nothing to put together
+        return Closings(
+            found[0].first,
+            found[0].first_pair,
+            tuple(names),
+            found[0].closing.T,
+            found[0].rise.T,
+            found[0].radius.T,
+        )
     closing, rise, radius = (np.full((n, len(names)), np.nan) for _ in range(3))
     first, first_pair = np.full(n, np.inf), np.full(n, -1, dtype=np.int64)
     for at, part in zip(cuts, found, strict=True):
-        p = part.closing.shape[1]
-        closing[at, :p] = np.where(np.isfinite(part.closing), part.closing, np.nan)
-        rise[at, :p], radius[at, :p] = part.rise, part.radius
+        p = len(part.closing)
+        closing[at, :p], rise[at, :p], radius[at, :p] = part.closing.T, part.rise.T, part.radius.T
         first[at], first_pair[at] = part.first, part.first_pair
     for at, met in zip(large_at, large, strict=True):
         if not met:
