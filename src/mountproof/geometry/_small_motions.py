@@ -23,6 +23,33 @@ COLUMNS = 9
 
 
 @kernel
+def _sizes(motions: Floats, middle: Floats, tolerance: float, out: Floats) -> None:
+    """Write how far each motion (k, 4, 4) turns (rad) and moves ``middle``, (k, 2); no number for one that is not rigid."""
+    for k in range(motions.shape[0]):
+        m = motions[k]
+        good = m[3, 0] == 0.0 and m[3, 1] == 0.0 and m[3, 2] == 0.0 and m[3, 3] == 1.0
+        chord2 = 0.0
+        shift2 = 0.0
+        for i in range(3):
+            moved = m[i, 3] - middle[i]
+            for j in range(3):
+                one = 1.0 if i == j else 0.0
+                off = m[0, i] * m[0, j] + m[1, i] * m[1, j] + m[2, i] * m[2, j] - one
+                good = good and abs(off) <= tolerance
+                chord2 += (m[i, j] - one) * (m[i, j] - one)
+                moved += m[i, j] * middle[j]
+            shift2 += moved * moved
+        turned = (
+            m[0, 0] * (m[1, 1] * m[2, 2] - m[1, 2] * m[2, 1])
+            - m[0, 1] * (m[1, 0] * m[2, 2] - m[1, 2] * m[2, 0])
+            + m[0, 2] * (m[1, 0] * m[2, 1] - m[1, 1] * m[2, 0])
+        )
+        # |R - 1| = 2 sqrt(2) sin(turn / 2)
+        out[k, 0] = 2.0 * math.asin(min(math.sqrt(chord2 / 8.0), 1.0)) if good and turned > 0.0 else np.nan
+        out[k, 1] = math.sqrt(shift2) if shift2 < np.inf else np.nan
+
+
+@kernel
 def _without_closing(m: Floats, cos: float, sin: float, rc: float, zc: float, n: Floats) -> float:
     """Write N (3 x 4) of a motion (4 x 4, hinge frame); ``cos``, ``sin`` of the part's phi. Return theta."""
     for i in range(3):

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from mountproof.geometry import _pair_contacts, _pair_search
+from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
 from mountproof.geometry._bunch_lanes import LANES
 from mountproof.geometry._leans import MOST_TILT_RAD
 from mountproof.geometry._pair_asked import Search, Two, as_told, bunched_by, nominal, room_for
@@ -254,20 +254,14 @@ def _frame(middle: Floats, tol: float, wide: float, slack: float) -> Frame:
 
 def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
     """Which motions are within the bounds; raises ValueError for one that is not rigid."""
-    linear = moves[:, :3, :3]
-    off = np.abs(np.swapaxes(linear, 1, 2) @ linear - np.eye(3)).max(axis=(1, 2), initial=0.0)
-    bottom = (moves[:, 3] == [0.0, 0.0, 0.0, 1.0]).all(axis=1)
-    good = (off <= RIGID_ENTRY_TOLERANCE) & bottom & np.isfinite(moves).all(axis=(1, 2))
-    good &= np.linalg.det(np.where(good[:, None, None], linear, np.eye(3))) > 0.0
+    sizes = np.zeros((len(moves), 2))
+    _small_motions._sizes(moves, prepared.middle_mm, RIGID_ENTRY_TOLERANCE, sizes)
+    good = np.isfinite(sizes).all(axis=1)
     if not good.all():
         raise ValueError(f"motion {int(np.argmin(good))} is no rigid motion")
-    # |R - 1| = 2 sqrt(2) sin(turn / 2)
-    chord = np.sqrt(((linear - np.eye(3)) ** 2).sum(axis=(1, 2))) / math.sqrt(8.0)
-    turn = 2.0 * np.arcsin(np.minimum(chord, 1.0))
-    shift = np.linalg.norm(linear @ prepared.middle_mm + moves[:, :3, 3] - prepared.middle_mm, axis=1)
     if not prepared.clear:
         return np.zeros(len(moves), dtype=bool)
-    small: NDArray[np.bool_] = (turn <= prepared.turn_rad) & (shift <= prepared.shift_mm)
+    small: NDArray[np.bool_] = (sizes[:, 0] <= prepared.turn_rad) & (sizes[:, 1] <= prepared.shift_mm)
     return small
 
 
