@@ -80,14 +80,15 @@ def as_told(motions: Floats, frame: Frame) -> Floats:
 
 
 class Bunched(NamedTuple):
-    """Some motions in bunches that are alike: their order, the first of each bunch and the end; ``lanes`` and ``about`` of each.
+    """Some motions in bunches that are alike: their order, the first of each bunch and the end.
 
-    What those are is told in ``_small_motions._laid``.
+    ``lanes``, ``thetas``, ``about`` of each are told in ``_small_motions._laid``.
     """
 
     order: Ints
     starts: Ints
     lanes: NDArray[np.float32]
+    thetas: Floats
     about: Floats
 
 
@@ -99,9 +100,10 @@ def bunched_by(told: Floats, chosen: NDArray[np.integer]) -> Bunched:
     _small_motions._gathered(
         keys, LANES, order, starts, np.zeros((_HALVES, 2), np.int32), np.zeros((_HALVES, 4))
     )
-    lanes, about = np.zeros((count, 5, LANES), np.float32), np.zeros((count, 13))
-    _small_motions._laid(told, order, starts, lanes, about)
-    return Bunched(order, starts, lanes, about)
+    lanes, thetas = np.zeros((count, 5, LANES), np.float32), np.zeros((count, LANES))
+    about = np.zeros((count, 13))
+    _small_motions._laid(told, order, starts, lanes, thetas, about)
+    return Bunched(order, starts, lanes, thetas, about)
 
 
 class Two(NamedTuple):
@@ -141,6 +143,7 @@ class Search(NamedTuple):
             bunched.order,
             bunched.starts,
             bunched.lanes,
+            bunched.thetas,
             bunched.about,
             limit_rad,
             asked,

@@ -62,6 +62,7 @@ def _bunches(
     order: Ints,
     starts: Ints,
     bunches: Singles,
+    thetas: Floats,
     abouts: Floats,
     limit_rad: Floats,
     asked: int,
@@ -74,7 +75,7 @@ def _bunches(
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
     numbers of the faces that hold them. ``asked``: ``WHETHER``: ``closing`` gets something finite where patches of radius
-    ``coarse_mm`` allow a contact that early. ``starts``, ``bunches``, ``abouts``: see ``Bunched``.
+    ``coarse_mm`` allow a contact that early. ``starts``, ``bunches``, ``thetas``, ``abouts``: see ``Bunched``.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -106,7 +107,7 @@ def _bunches(
             k = order[q]
             found[q - first] = min(limit_rad[k], 4.0)
             best[q - first, 0] = -1
-            cut[q - first] = found[q - first] + told[k, 5] + frame.slack
+            cut[q - first] = found[q - first] + thetas[bunch, q - first] + frame.slack
         for lane in range(last - first, LANES):
             cut[lane] = -np.inf
         cap = _used(cut, last - first, left)

@@ -182,10 +182,12 @@ def _gathered(keys: Floats, size: int, order: Ints, starts: Ints, ranges: Ints, 
 
 
 @kernel
-def _laid(told: Floats, order: Ints, starts: Ints, lanes: NDArray[np.float32], about: Floats) -> None:
+def _laid(
+    told: Floats, order: Ints, starts: Ints, lanes: NDArray[np.float32], thetas: Floats, about: Floats
+) -> None:
     """Lay the five numbers of each motion into lanes (bunches, 5, lanes), and bound them over each bunch (bunches, 13).
 
-    ``about``: five middles, five half widths, largest |w|, |S|, |d|.
+    ``thetas`` (bunches, lanes): of each motion. ``about``: five middles, five half widths, largest |w|, |S|, |d|.
     """
     for bunch in range(about.shape[0]):
         first = starts[bunch]
@@ -197,6 +199,7 @@ def _laid(told: Floats, order: Ints, starts: Ints, lanes: NDArray[np.float32], a
             row[10 + c] = 0.0
         for lane in range(starts[bunch + 1] - first):
             k = order[first + lane]
+            thetas[bunch, lane] = told[k, 5]
             for c in range(5):
                 x = told[k, c]
                 lanes[bunch, c, lane] = np.float32(x)
