@@ -62,15 +62,18 @@ def _filled(
 
 
 @kernel
-def _used(cut: Floats, count: int, out: Singles) -> float:
-    """Write what motions may still use as single numbers, none less than it was; return the most of the first ``count``."""
-    most = -np.inf
-    for k in range(count):
-        most = max(most, cut[k])
+def _used(cut: Floats, out: Singles) -> float:
+    """Write what motions may still use as single numbers, none less than it was; return the most."""
     for k in range(LANES):
         x = cut[k] + _SINGLE * abs(cut[k])
         out[k] = np.float32(x if x > _LEAST else _LEAST)
-    return float(most)
+    a = b = c = d = -np.inf
+    for k in range(0, LANES, 4):
+        a = cut[k] if cut[k] > a else a
+        b = cut[k + 1] if cut[k + 1] > b else b
+        c = cut[k + 2] if cut[k + 2] > c else c
+        d = cut[k + 3] if cut[k + 3] > d else d
+    return float(max(max(a, b), max(c, d)))
 
 
 @kernel

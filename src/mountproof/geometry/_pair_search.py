@@ -110,7 +110,7 @@ def _bunches(
             cut[q - first] = found[q - first] + thetas[bunch, q - first] + frame.slack
         for lane in range(last - first, LANES):
             cut[lane] = -np.inf
-        cap = _used(cut, last - first, left)
+        cap = _used(cut, left)
         room.stamp[0] += 1
         stamp = room.stamp[0]
         fresh[0] = stamp
@@ -144,7 +144,7 @@ def _bunches(
                         if gaps[lane] <= 0.0:
                             best[lane, 0] = 0
                             cut[lane] = -np.inf
-                cap = _used(cut, last - first, left)
+                cap = _used(cut, left)
                 continue
             if split_a and split_b:
                 # both at once, unless one is much the larger

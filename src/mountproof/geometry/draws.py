@@ -38,7 +38,7 @@ Told = Callable[[float], None]
 _LEADING_MM = 0.5
 
 #: Contacts are sought first so far beyond what the nominal one tells of them, and beyond what that of a motion nearby does, mm.
-_ROUGH_MM, _FINE_MM = 0.3, 0.05
+_ROUGH_MM, _FINE_MM = 0.3, 0.1
 
 #: Radius of the patches that tell whether a pair has to be solved at all, mm.
 _PATCH_MM = 0.35
