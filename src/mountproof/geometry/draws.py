@@ -301,7 +301,8 @@ def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
         keep(i, both, mine, search.near(both, far, mine, guesses[i], fine[i]))
         told(0.1 + 0.3 * (i + 1) / lead)
     for i, pair in enumerate(pairs):
-        limit, both, bunched = first + prepared.band_mm / pair.least_r_mm, two(i), every[pair.lower]
+        limit = first + prepared.band_mm / pair.least_r_mm
+        both, bunched = two(i), every[pair.lower]
         if i < lead:
             likely = (guesses[i] <= limit + fine[i]) & (leader != i)
             mine = np.flatnonzero(likely)
