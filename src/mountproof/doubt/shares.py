@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -185,29 +185,22 @@ def drawn_shares(
     y = _off(y, y.mean(axis=0))
     v = np.sum(y**2, axis=0) / (n - 1)
     order = np.linspace(0, n, _LEFT_OUT + 1).astype(int)
+    outs = [slice(a, b) for a, b in pairwise(order)]
+    square, sums = np.sum(y**2, axis=0), np.zeros(m)
+    squares = square - np.stack([np.sum(y[out] ** 2, axis=0) for out in outs])
+    others = sums - np.stack([y[out].sum(axis=0) for out in outs])
+    left = n - np.diff(order)[:, None]
     first, se = np.zeros((m, len(columns))), np.zeros((m, len(columns)))
     for i, where in enumerate(columns.values()):
         q = _surface(x[:, where], degree)
         p = q.shape[1]  # the constant among them
         if n < _DRAWS_A_TERM * p or n < 2 * _LEFT_OUT:
             raise ValueError(f"{n} draws are too few for {p} terms of a surface")
-        gram, hit, square, sums = np.eye(p), q.T @ y, np.sum(y**2, axis=0), np.zeros(m)
+        gram, hit = np.eye(p), q.T @ y
         first[:, i] = _adjusted(gram, hit, square, sums, n, p)
-        turns = []
-        for k in range(_LEFT_OUT):
-            out = slice(order[k], order[k + 1])
-            qo, yo = q[out], y[out]
-            turns.append(
-                _adjusted(
-                    gram - qo.T @ qo,
-                    hit - qo.T @ yo,
-                    square - np.sum(yo**2, axis=0),
-                    sums - yo.sum(axis=0),
-                    n - len(yo),
-                    p,
-                )
-            )
-        se[:, i] = _jackknife(np.stack(turns))
+        grams = gram - np.stack([q[out].T @ q[out] for out in outs])
+        hits = hit - np.stack([q[out].T @ y[out] for out in outs])
+        se[:, i] = _jackknife(_adjusted(grams, hits, squares, others, left, p))
     return DrawnShares(tuple(columns), v, np.maximum(first, 0.0), se, first < 0.0)
 
 
@@ -325,8 +318,9 @@ def _surface(x: Array, degree: int) -> Array:
     return np.asarray(q, dtype=np.float64)
 
 
-def _adjusted(gram: Array, hit: Array, square: Array, sums: Array, n: int, p: int) -> Array:
-    fitted = np.sum(hit * np.linalg.solve(gram, hit), axis=0)
+def _adjusted(gram: Array, hit: Array, square: Array, sums: Array, n: int | Array, p: int) -> Array:
+    """Adjusted R^2 (..., m) of p terms with ``gram`` (..., p, p) and ``hit`` (..., p, m), from n draws."""
+    fitted = np.sum(hit * np.linalg.solve(gram, hit), axis=-2)
     whole = square - sums**2 / n
     unexplained = _divided(square - fitted, whole)
     return np.where(whole > 0.0, 1.0 - unexplained * (n - 1.0) / (n - p), 0.0)

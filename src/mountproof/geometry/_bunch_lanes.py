@@ -1,8 +1,8 @@
 """Kernels that bound gaps at every motion of a bunch side by side (docs/theory/draws.md).
 
-A bunch holds at most ``LANES`` motions, one a lane; a row of ``lanes`` holds one number of each, so that the loops here run along
+A bunch holds at most ``LANES`` motions, one a lane; a row of lanes holds one number of each, so that the loops here run along
 memory without a branch. What they write is a lower bound on the gap less what that motion may still use (``cut``): a lane
-at or below nothing has to look closer. Lanes are filled up to a multiple of four; those have a ``cut`` of -inf and never look.
+at or below nothing has to look closer. Lanes of patches hold single precision, rounded so that a bound stays one.
 """
 
 from __future__ import annotations
@@ -14,14 +14,12 @@ from numpy.typing import NDArray
 
 from mountproof.geometry._kernel import kernel
 from mountproof.geometry._pair_bounds import (
-    BEND,
-    FROM_R,
+    _SINGLE,
+    BENT,
     GAP_D_R,
-    LEVER,
-    OVER_RHO,
-    RADIUS,
+    LARGEST,
     SHIFT_R,
-    STEEP,
+    STILL,
     Frame,
 )
 from mountproof.geometry._parts import STEEPEST
@@ -29,13 +27,20 @@ from mountproof.geometry._small_motions import _without_closing
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Singles = NDArray[np.float32]
+Bits = NDArray[np.uint32]
 
 #: Motions of one bunch.
-LANES = 64
+LANES = 96
 
-#: Rows of ``lanes``: the five numbers, |w|, |S|, |d|, theta, then the motion without its closing (3 x 4).
-ROWS = 21
-_N = 9
+#: Rows of a motion without its closing (3 x 4).
+ROWS = 12
+
+#: Bits of a number at nothing; numbers below it have larger ones, the more the farther they are below.
+_NOTHING = np.uint32(1 << 31)
+
+#: Less than any gap, and still a number.
+_LEAST = -1e30
 
 #: Tangents of a turn up to this one are turned into angles by a series.
 _SMALL = 0.03
@@ -43,45 +48,32 @@ _SMALL = 0.03
 
 @kernel
 def _filled(
-    told: Floats,
-    motions: Floats,
-    frame: Frame,
-    order: Ints,
-    first: int,
-    last: int,
-    whole: bool,
-    n: Floats,
-    lanes: Floats,
+    motions: Floats, frame: Frame, order: Ints, first: int, last: int, n: Floats, lanes: Floats
 ) -> int:
-    """Write the motions of a bunch, ``whole``: not their numbers only; return how many lanes that makes, a multiple of four."""
+    """Write the motions of a bunch without their closing; return how many lanes that makes, a multiple of four."""
     used = (last - first + 3) & ~3
     for lane in range(used):
         k = order[min(first + lane, last - 1)]
-        row = told[k]
-        for c in range(5):
-            lanes[c, lane] = row[c]
-        for c in range(3):
-            lanes[5 + c, lane] = row[6 + c]
-        lanes[8, lane] = row[5]
-        if not whole:
-            continue
         _without_closing(motions[k], frame.cos, frame.sin, frame.rc, frame.zc, n)
         for i in range(3):
             for j in range(4):
-                lanes[_N + 4 * i + j, lane] = n[i, j]
+                lanes[4 * i + j, lane] = n[i, j]
     return used
 
 
 @kernel
-def _smallest(x: Floats, used: int) -> float:
-    """Least of some lanes; those that are no number do not count."""
-    a = b = c = d = np.inf
-    for k in range(0, used, 4):
-        a = x[k] if x[k] < a else a
-        b = x[k + 1] if x[k + 1] < b else b
-        c = x[k + 2] if x[k + 2] < c else c
-        d = x[k + 3] if x[k + 3] < d else d
-    return float(min(min(a, b), min(c, d)))
+def _used(cut: Floats, out: Singles) -> float:
+    """Write what motions may still use as single numbers, none less than it was; return the most."""
+    for k in range(LANES):
+        x = cut[k] + _SINGLE * abs(cut[k])
+        out[k] = np.float32(x if x > _LEAST else _LEAST)
+    a = b = c = d = -np.inf
+    for k in range(0, LANES, 4):
+        a = cut[k] if cut[k] > a else a
+        b = cut[k + 1] if cut[k + 1] > b else b
+        c = cut[k + 2] if cut[k + 2] > c else c
+        d = cut[k + 3] if cut[k + 3] > d else d
+    return float(max(max(a, b), max(c, d)))
 
 
 @kernel
@@ -94,89 +86,93 @@ def _looks_closer(x: Floats, used: int) -> bool:
 
 
 @kernel
-def _carried_patch(
-    low: Floats, b: int, low_lids: Floats, wide: float, lanes: Floats, cut: Floats, used: int, at: Floats
-) -> None:
-    """Write range of r and z and cost, ``cut`` with it, of a lower patch at every motion into rows of ``at``.
+def _carried_patch(low: Floats, b: int, bunches: Singles, bunch: int, cut: Singles, at: Singles) -> None:
+    """Write the shift of a lower patch in r and z, and its cost and ``cut``, at every motion into rows of ``at``.
 
-    ``low``: the lower's lids as ``_carried_lid`` wrote them.
+    ``low``: the lower's lids as ``_carried_lid`` wrote them. ``bunches``: the five numbers of each motion, bunch by bunch.
     """
-    if not low[b, LEVER] < np.inf:
-        for k in range(used):
-            at[0, k] = -np.inf
-            at[1, k] = np.inf
-            at[2, k] = -np.inf
-            at[3, k] = np.inf
-            at[4, k] = np.inf
-        return
-    c = low[b, SHIFT_R]
-    r2 = low[b, SHIFT_R + 1]
-    r3 = low[b, SHIFT_R + 2]
-    r4 = low[b, SHIFT_R + 3]
-    y1 = low[b, SHIFT_R + 4]
-    y0 = low[b, SHIFT_R + 5]
-    rad = low[b, RADIUS]
-    lever = low[b, LEVER]
-    over_rho = low[b, OVER_RHO]
-    g0 = low[b, GAP_D_R]
-    g1 = low[b, GAP_D_R + 1]
-    g2 = low[b, GAP_D_R + 2]
-    g3 = low[b, GAP_D_R + 3]
-    g4 = low[b, GAP_D_R + 4]
-    steep = low[b, STEEP]
-    bend = low[b, BEND]
-    b0 = low_lids[b, 0]
-    b1 = low_lids[b, 1]
-    b2 = low_lids[b, 2]
-    b3 = low_lids[b, 3]
-    for k in range(used):
-        m0 = lanes[0, k]
-        m1 = lanes[1, k]
-        m2 = lanes[2, k]
-        m3 = lanes[3, k]
-        m4 = lanes[4, k]
-        w = lanes[5, k]
-        s = lanes[6, k]
-        eta = lanes[7, k] + (w + s) * lever
-        turn = w * rad + s * lever
-        bent = rad * eta + 0.5 * eta * eta
-        shift = c * m0 + r2 * m2 + r3 * m3 + r4 * m4
-        half = turn + bent * over_rho + wide
-        at[0, k] = b0 + shift - half
-        at[1, k] = b1 + shift + half
-        shift = m1 + y1 * m2 - y0 * m3
-        half = turn + wide
-        at[2, k] = b2 + shift - half
-        at[3, k] = b3 + shift + half
-        at[4, k] = cut[k] + (g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4 + steep * turn + bend * bent)
+    r0 = np.float32(low[b, SHIFT_R])
+    r2 = np.float32(low[b, SHIFT_R + 1])
+    r3 = np.float32(low[b, SHIFT_R + 2])
+    r4 = np.float32(low[b, SHIFT_R + 3])
+    z2 = np.float32(low[b, SHIFT_R + 4])
+    z3 = np.float32(-low[b, SHIFT_R + 5])
+    g0 = np.float32(low[b, GAP_D_R])
+    g1 = np.float32(low[b, GAP_D_R + 1])
+    g2 = np.float32(low[b, GAP_D_R + 2])
+    g3 = np.float32(low[b, GAP_D_R + 3])
+    g4 = np.float32(low[b, GAP_D_R + 4])
+    for k in range(LANES):
+        m0 = bunches[bunch, 0, k]
+        m1 = bunches[bunch, 1, k]
+        m2 = bunches[bunch, 2, k]
+        m3 = bunches[bunch, 3, k]
+        m4 = bunches[bunch, 4, k]
+        at[0, k] = r0 * m0 + r2 * m2 + r3 * m3 + r4 * m4
+        at[1, k] = m1 + z2 * m2 + z3 * m3
+        at[2, k] = cut[k] + (g0 * m0 + g1 * m1 + g2 * m2 + g3 * m3 + g4 * m4)
 
 
 @kernel
-def _patch_gaps(lids: Floats, a: int, low: Floats, b: int, at: Floats, used: int, out: Floats) -> float:
-    """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; returns the least of all lanes.
+def _patch_gaps(
+    lids: Floats, a: int, low: Floats, b: int, frame: Frame, at: Singles, out: Singles, bits: Bits
+) -> int:
+    """Gaps of two patches, the lower's as ``_carried_patch`` wrote it; ``bits`` are those of ``out``.
 
-    inf where none is at or below nothing: then nobody asks how much above.
+    Returns nothing where no lane is below nothing, else the more the farther the least is.
     """
-    a0 = lids[a, 0]
-    a1 = lids[a, 1]
-    a2 = lids[a, 2]
-    a3 = lids[a, 3]
-    alpha = lids[a, 5] - low[b, FROM_R + 4]
-    beta = lids[a, 6] - low[b, FROM_R + 5]
-    gamma = lids[a, 7] - low[b, FROM_R + 6]
-    for k in range(used):
-        r_from = a0 if a0 > at[0, k] else at[0, k]
-        r_to = a1 if a1 < at[1, k] else at[1, k]
-        z_from = a2 if a2 > at[2, k] else at[2, k]
-        z_to = a3 if a3 < at[3, k] else at[3, k]
-        p = beta * r_from
-        q = beta * r_to
-        least = alpha + (p if p < q else q)
-        p = gamma * z_from
-        q = gamma * z_to
-        least += p if p < q else q
-        out[k] = np.inf if r_from > r_to or z_from > z_to else least - at[4, k]
-    return _smallest(out, used) if _looks_closer(out, used) else np.inf
+    a0 = lids[a, 0] - frame.rc
+    a1 = lids[a, 1] - frame.rc
+    a2 = lids[a, 2] - frame.zc
+    a3 = lids[a, 3] - frame.zc
+    b0 = low[b, STILL]
+    b1 = low[b, STILL + 1]
+    b2 = low[b, STILL + 2]
+    b3 = low[b, STILL + 3]
+    beta = lids[a, 6] - low[b, 5]
+    gamma = lids[a, 7] - low[b, 6]
+    alpha = lids[a, 5] - low[b, 4] + beta * frame.rc + gamma * frame.zc
+    alpha -= low[b, BENT] + 2.0 * _SINGLE * (
+        abs(alpha) + abs(beta) * low[b, LARGEST] + abs(gamma) * low[b, LARGEST + 1]
+    )
+    middle = np.float32(alpha)
+    r_from = np.float32(a0 - b1)
+    r_to = np.float32(a1 - b0)
+    z_from = np.float32(a2 - b3)
+    z_to = np.float32(a3 - b2)
+    # the end of the common range at which the lids are nearer: the upper end where they come together, else the lower
+    if beta < 0.0:
+        r_up = np.float32(a1)
+        r_low = np.float32(b1)
+        r_sign = np.float32(1.0)
+    else:
+        r_up = np.float32(-a0)
+        r_low = np.float32(-b0)
+        r_sign = np.float32(-1.0)
+    if gamma < 0.0:
+        z_up = np.float32(a3)
+        z_low = np.float32(b3)
+        z_sign = np.float32(1.0)
+    else:
+        z_up = np.float32(-a2)
+        z_low = np.float32(-b2)
+        z_sign = np.float32(-1.0)
+    fall_r = np.float32(-abs(beta))
+    fall_z = np.float32(-abs(gamma))
+    never = np.float32(np.inf)
+    for k in range(LANES):
+        r = at[0, k]
+        z = at[1, k]
+        p = r_low + r_sign * r
+        p = p if p < r_up else r_up
+        q = z_low + z_sign * z
+        q = q if q < z_up else z_up
+        gap = middle + fall_r * p + fall_z * q - at[2, k]
+        out[k] = gap if r >= r_from and r <= r_to and z >= z_from and z <= z_to else never
+    least = np.uint32(0)
+    for k in range(LANES):
+        least = bits[k] if bits[k] > least else least
+    return int(np.int64(least) - np.int64(_NOTHING)) if least > _NOTHING else 0
 
 
 @kernel
@@ -203,17 +199,17 @@ def _carried_corner(
     z0 = turned[v, 2]
     phi0 = polar[v, 2]
     for k in range(used):
-        x = lanes[_N, k] * x0 + lanes[_N + 1, k] * y0 + lanes[_N + 2, k] * z0 + lanes[_N + 3, k]
-        y = lanes[_N + 4, k] * x0 + lanes[_N + 5, k] * y0 + lanes[_N + 6, k] * z0 + lanes[_N + 7, k]
-        z[at, k] = lanes[_N + 8, k] * x0 + lanes[_N + 9, k] * y0 + lanes[_N + 10, k] * z0 + lanes[_N + 11, k]
+        x = lanes[0, k] * x0 + lanes[1, k] * y0 + lanes[2, k] * z0 + lanes[3, k]
+        y = lanes[4, k] * x0 + lanes[5, k] * y0 + lanes[6, k] * z0 + lanes[7, k]
+        z[at, k] = lanes[8, k] * x0 + lanes[9, k] * y0 + lanes[10, k] * z0 + lanes[11, k]
         r[at, k] = math.sqrt(x * x + y * y)
         q = (x0 * y - y0 * x) / (x0 * x + y0 * y)
         q2 = q * q
         phi[at, k] = phi0 + q * (1.0 - q2 * (1.0 / 3.0 - q2 * (0.2 - q2 * (1.0 / 7.0 - q2 * (1.0 / 9.0)))))
     if not largest < _SMALL:
         for k in range(used):
-            x = lanes[_N, k] * x0 + lanes[_N + 1, k] * y0 + lanes[_N + 2, k] * z0 + lanes[_N + 3, k]
-            y = lanes[_N + 4, k] * x0 + lanes[_N + 5, k] * y0 + lanes[_N + 6, k] * z0 + lanes[_N + 7, k]
+            x = lanes[0, k] * x0 + lanes[1, k] * y0 + lanes[2, k] * z0 + lanes[3, k]
+            y = lanes[4, k] * x0 + lanes[5, k] * y0 + lanes[6, k] * z0 + lanes[7, k]
             phi[at, k] = phi0 + math.atan2(x0 * y - y0 * x, x0 * x + y0 * y)
     r_from = z_from = np.inf
     r_to = z_to = -np.inf

@@ -28,22 +28,26 @@ from mountproof.geometry._two_faces import EDGE_EDGE, FACE_VERTEX, VERTEX_FACE
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Singles = NDArray[np.float32]
 
 
 class Room(NamedTuple):
     """Scratch of one search.
 
-    ``lanes``, ``cut``, ``gaps``, ``patch``: as in ``_bunch_lanes``. ``lids`` (n, LID): carried lids, fresh where
+    ``lanes``, ``cut``, ``gaps``: as in ``_bunch_lanes``, and those of patches. ``lids`` (n, LID): carried lids, fresh where
     ``lid_stamp`` is ``stamp``. ``places`` (v,): row of a corner in ``r``, ``z``, ``phi`` (rows, lanes) and ``boxes``, its range
     of r and z, fresh where ``corner_stamp`` is that of ``corners_stamp``: stamp, its bunch, rows in use. ``found``, ``best``: of
-    each lane. ``what``, ``points``: two features and their corners. ``about``, ``carried``: bounds over a
-    bunch, a motion without its closing. ``counts``: what was done, for whoever measures.
+    each lane. ``what``, ``points``: two features and their corners. ``keys``, ``pairs``: patches (n, 2) that wait, and how
+    near they are. ``carried``: a motion without its closing. ``counts``: what was done, for whoever measures.
     """
 
     lanes: Floats
     cut: Floats
     gaps: Floats
-    patch: Floats
+    patch: Singles
+    patch_cut: Singles
+    patch_gaps: Singles
+    patch_bits: NDArray[np.uint32]
     lids: Floats
     lid_stamp: Ints
     stamp: Ints
@@ -59,7 +63,8 @@ class Room(NamedTuple):
     what: Ints
     points: Floats
     touch: Floats
-    about: Floats
+    keys: NDArray[np.int64]
+    pairs: Ints
     carried: Floats
     corners: Corners
     counts: NDArray[np.int64]

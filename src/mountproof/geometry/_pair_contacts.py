@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from mountproof.geometry._features import _normal
+from mountproof.geometry._kernel import kernel
+from mountproof.geometry._leaf_pairs import Room
 from mountproof.geometry._pair_features import Corners, _gathered, _placed, _solved, _still
 from mountproof.geometry._parts import Part
 from mountproof.geometry._two_faces import EDGE_EDGE, VERTEX_FACE
@@ -18,7 +19,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _cross(p: Floats, p1: Floats, q: Floats, q1: Floats, out: Floats) -> float:
     """Write the cross product of two edges; return its length over the product of theirs (0 where one has none)."""
     ux = p1[0] - p[0]
@@ -35,7 +36,7 @@ def _cross(p: Floats, p1: Floats, q: Floats, q1: Floats, out: Floats) -> float:
     return size / both if both > 0.0 else 0.0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _normal_of(
     part: Part, face: int, poses: Floats, k: int, lower: bool, points: Floats, c: Corners
 ) -> float:
@@ -52,11 +53,11 @@ def _normal_of(
     return _normal(c.face, c.normal)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _rise(
+@kernel
+def _direction(
     up: Part, low: Part, which: Ints, poses: Floats, k: int, touch: Floats, points: Floats, c: Corners
-) -> float:
-    """Cosine between the normal and the direction of closing, the normal chosen as ``contact.told`` chooses it."""
+) -> bool:
+    """Write the normal of a contact into ``c.normal``, chosen as ``contact.told`` chooses it; False where there is none."""
     kind = which[0]
     cos = math.cos(touch[0])
     sin = math.sin(touch[0])
@@ -70,12 +71,15 @@ def _rise(
         _turned(c.q, cos, sin)
         _turned(c.q1, cos, sin)
         if _cross(c.p, c.p1, c.q, c.q1, n) > PARALLEL_SIN:
-            return _lean(n, touch)
-        upper, lower = up.edge_face[which[1]], low.edge_face[which[2]]
+            return True
+        upper = up.edge_face[which[1]]
+        lower = low.edge_face[which[2]]
     elif kind == VERTEX_FACE:
-        upper, lower = up.vertex_face[which[1]], which[2]
+        upper = up.vertex_face[which[1]]
+        lower = which[2]
     else:
-        upper, lower = which[1], low.vertex_face[which[2]]
+        upper = which[1]
+        lower = low.vertex_face[which[2]]
     for turn in range(2):
         on_lower = (kind == VERTEX_FACE) == (turn == 0)
         if on_lower:
@@ -84,18 +88,19 @@ def _rise(
         else:
             size = _normal_of(up, upper, poses, k, False, points, c)
         if size > 0.0:
-            return _lean(n, touch)
-    return 1.0  # neither has a direction: that of the motion is all that is left
+            return True
+    return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _lean(n: Floats, touch: Floats) -> float:
+@kernel
+def _rise(n: Floats, touch: Floats) -> float:
+    """Cosine between a normal and the direction of closing."""
     size = math.sqrt(n[0] * n[0] + n[1] * n[1] + n[2] * n[2])
     r = math.sqrt(touch[1] * touch[1] + touch[2] * touch[2])
     return float(abs(n[1] * touch[1] - n[0] * touch[2]) / (size * r))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _turned(p: Floats, cos: float, sin: float) -> None:
     x = p[0]
     y = p[1]
@@ -103,7 +108,7 @@ def _turned(p: Floats, cos: float, sin: float) -> None:
     p[1] = sin * x + cos * y
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _finished(
     up: Part,
     low: Part,
@@ -111,23 +116,27 @@ def _finished(
     first_rad: Floats,
     band_mm: float,
     tol: float,
-    c: Corners,
+    room: Room,
     closing: Floats,
     which: Ints,
     rise: Floats,
     radius: Floats,
 ) -> None:
-    """Rise and radius of every contact in the band; what lies behind it becomes inf."""
-    touch = np.zeros(4)
-    points = np.zeros((1, 12))
+    """Rise and radius of every contact in the band; what lies behind it is no number then."""
+    touch = room.touch
+    points = room.points
+    c = room.corners
     for k in range(closing.shape[0]):
         if not closing[k] < np.inf:
+            closing[k] = np.nan
             continue
         _gathered(up, low, which[k, 0], which[k, 1], which[k, 2], points, 0)
         _solved(points, 0, which[k, 0], poses, k, tol, 4.0, c.face, c.normal, c.p, c.p1, c.q, c.q1, touch)
         r = math.sqrt(touch[1] * touch[1] + touch[2] * touch[2])
         if (closing[k] - first_rad[k]) * r > band_mm:
-            closing[k] = np.inf
+            closing[k] = np.nan
             continue
         radius[k] = r
-        rise[k] = _rise(up, low, which[k], poses, k, touch, points, c)
+        # where neither has a direction that of the motion is all that is left
+        known = _direction(up, low, which[k], poses, k, touch, points, c)
+        rise[k] = _rise(c.normal, touch) if known else 1.0

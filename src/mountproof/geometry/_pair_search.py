@@ -1,41 +1,49 @@
 """First contact of one pair of parts for many small motions of the lower (docs/theory/draws.md).
 
-Motions come in bunches that are alike. Pairs of patches are taken up best bounds first, once for a bunch, and every motion of it
-has a bound of its own and a best contact of its own: a pair of patches is left out when no motion needs it.
+Motions come in bunches that are alike. Pairs of patches are taken up once for a bunch, the best of what a pair was split into
+first, and every motion of it has a bound of its own and a best contact of its own: a pair of patches is left out when no motion
+needs it.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 
-from mountproof.geometry._bunch_lanes import _carried_patch, _filled, _patch_gaps
-from mountproof.geometry._descent import _pop, _push
+from mountproof.geometry._bunch_lanes import LANES, _carried_patch, _filled, _patch_gaps, _used
 from mountproof.geometry._kernel import kernel
 from mountproof.geometry._leaf_pairs import Room, _touching
 from mountproof.geometry._leans import MOST_TILT_RAD, _lean_apart
 from mountproof.geometry._pair_bounds import TILT, Frame, _carried_lid, _least
 from mountproof.geometry._parts import Part
-from mountproof.geometry._small_motions import _spread
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Singles = NDArray[np.float32]
 
 
-class Heap(NamedTuple):
-    """Pairs of patches (n, 2) that wait, and the heap of their bounds ``keys`` (n,) and ``places`` (n,) among ``pairs``."""
-
-    keys: Floats
-    places: Ints
-    pairs: Ints
-
-
-#: What is asked of a motion: the exact first contact, a bound on it from patches, or whether patches allow one at all.
+#: What is asked of a motion: the exact first contact, or whether patches allow one at all.
 EXACT = 0
-BOUND = 1
-WHETHER = 2
+WHETHER = 1
+
+
+#: Pairs of patches that may wait: three for each time that one of two trees is gone down, and neither is deeper than 31.
+WAITING = 192
+
+
+@kernel
+def _put(keys: NDArray[np.int64], pairs: Ints, base: int, size: int, key: int, a: int, b: int) -> int:
+    """Let a pair of patches wait among those from ``base`` on, the largest key last; return how many wait."""
+    i = size
+    while i > base and keys[i - 1] > key:
+        keys[i] = keys[i - 1]
+        pairs[i, 0] = pairs[i - 1, 0]
+        pairs[i, 1] = pairs[i - 1, 1]
+        i -= 1
+    keys[i] = key
+    pairs[i, 0] = a
+    pairs[i, 1] = b
+    return size + 1
 
 
 @kernel
@@ -53,22 +61,21 @@ def _bunches(
     told: Floats,
     order: Ints,
     starts: Ints,
-    begin: int,
-    count: int,
+    bunches: Singles,
+    thetas: Floats,
+    abouts: Floats,
     limit_rad: Floats,
     asked: int,
     coarse_mm: float,
     room: Room,
-    heap: Heap,
     closing: Floats,
     which: Ints,
-) -> int:
+) -> None:
     """First contact of one pair of parts at every motion in ``order``, as far as it is no later than ``limit_rad`` (n,).
 
     ``closing`` (n,): inf where there is none that early. ``which`` (n, 5): kind, places of the two features, lowest
-    numbers of the faces that hold them. ``asked``: ``BOUND``: ``closing`` gets a lower bound only, of patches of radius
-    ``coarse_mm``; ``WHETHER``: something finite where they allow a contact that early. Bunches from ``begin`` to ``count``;
-    returns ``count``, or the bunch that ``heap`` has no room for: to be begun again with a larger one.
+    numbers of the faces that hold them. ``asked``: ``WHETHER``: ``closing`` gets something finite where patches of radius
+    ``coarse_mm`` allow a contact that early. ``starts``, ``bunches``, ``thetas``, ``abouts``: see ``Bunched``.
     """
     up_nodes = up.nodes
     up_lids = up.lids
@@ -83,51 +90,48 @@ def _bunches(
     lanes = room.lanes
     patch = room.patch
     cut = room.cut
-    gaps = room.gaps
+    gaps = room.patch_gaps
+    bits = room.patch_bits
+    left = room.patch_cut
     found = room.found
     best = room.best
-    about = room.about
     n = room.carried
-    keys = heap.keys
-    places = heap.places
-    pairs = heap.pairs
+    keys = room.keys
+    pairs = room.pairs
     finest = coarse_mm if asked != EXACT else -1.0
-    for bunch in range(begin, count):
+    for bunch in range(abouts.shape[0]):
         first = starts[bunch]
         last = starts[bunch + 1]
-        _spread(told, order, first, last, about)
-        cap = -np.inf
+        about = abouts[bunch]
         for q in range(first, last):
             k = order[q]
             found[q - first] = min(limit_rad[k], 4.0)
             best[q - first, 0] = -1
-            cut[q - first] = found[q - first] + told[k, 5] + frame.slack
-            cap = max(cap, cut[q - first])
+            cut[q - first] = found[q - first] + thetas[bunch, q - first] + frame.slack
+        for lane in range(last - first, LANES):
+            cut[lane] = -np.inf
+        cap = _used(cut, left)
         room.stamp[0] += 1
         stamp = room.stamp[0]
         fresh[0] = stamp
         _carried_lid(low_lids, low_balls, 0, frame.rc, frame.zc, frame.wide, about, lids)
         size = 0
         used = 0
-        taken = 1
         if _least(up_lids, 0, lids, 0) <= cap:
-            used = _filled(told, motions, frame, order, first, last, asked == EXACT, n, lanes)
-            for lane in range(last - first, used):
-                cut[lane] = -np.inf
-            pairs[0, 0] = 0
-            pairs[0, 1] = 0
-            size = _push(keys, places, 0, -np.inf, 0)
+            if asked == EXACT:
+                used = _filled(motions, frame, order, first, last, n, lanes)
+            size = _put(keys, pairs, 0, 0, 0, 0, 0)
         while size > 0 and cap > -np.inf:
-            size = _pop(keys, places, size)
-            place = places[size]
-            a = pairs[place, 0]
-            b = pairs[place, 1]
+            size -= 1
+            base = size
+            a = pairs[base, 0]
+            b = pairs[base, 1]
             room.counts[0] += 1
             split_a = up_nodes[a, 0] > 0 and up_balls[a, 3] > finest
             split_b = low_nodes[b, 0] > 0 and low_balls[b, 3] > finest
             if not split_a and not split_b:
-                _carried_patch(lids, b, low_lids, frame.wide, lanes, cut, used, patch)
-                if _patch_gaps(up_lids, a, lids, b, patch, used, gaps) > 0.0:
+                _carried_patch(lids, b, bunches, bunch, left, patch)
+                if _patch_gaps(up_lids, a, lids, b, frame, patch, gaps, bits) == 0:
                     continue
                 room.counts[1] += 1
                 if asked == EXACT:
@@ -135,19 +139,17 @@ def _bunches(
                         up, low, frame, poses, told, order, first, last, used, up_nodes[a, 1], low_nodes[b, 1],
                         b, about, lids[b, TILT], room,
                     )  # fmt: skip
-                cap = -np.inf
-                for lane in range(last - first):
-                    if asked != EXACT and gaps[lane] <= 0.0:
-                        best[lane, 0] = 0
-                        cut[lane] = cut[lane] + gaps[lane] if asked == BOUND else -np.inf
-                    cap = max(cap, cut[lane])
+                else:
+                    for lane in range(last - first):
+                        if gaps[lane] <= 0.0:
+                            best[lane, 0] = 0
+                            cut[lane] = -np.inf
+                cap = _used(cut, left)
                 continue
             if split_a and split_b:
                 # both at once, unless one is much the larger
                 split_b = _width(up_lids, a) < 2.0 * _width(lids, b)
                 split_a = not split_b or _width(lids, b) < 2.0 * _width(up_lids, a)
-            if taken + 4 > keys.shape[0]:
-                return bunch
             for d in range(2 if split_b else 1):
                 j = low_nodes[b, 0] + d if split_b else b
                 if fresh[j] != stamp:
@@ -163,19 +165,11 @@ def _bunches(
                         continue
                     if not ready:
                         ready = True
-                        _carried_patch(lids, j, low_lids, frame.wide, lanes, cut, used, patch)
+                        _carried_patch(lids, j, bunches, bunch, left, patch)
                     room.counts[2] += 1
-                    key = _patch_gaps(up_lids, i, lids, j, patch, used, gaps)
-                    if key <= 0.0:
-                        # the place that was taken up is free again
-                        at_place = place
-                        if place < 0:
-                            at_place = taken
-                            taken += 1
-                        place = -1
-                        pairs[at_place, 0] = i
-                        pairs[at_place, 1] = j
-                        size = _push(keys, places, size, key, at_place)
+                    key = _patch_gaps(up_lids, i, lids, j, frame, patch, gaps, bits)
+                    if key > 0:
+                        size = _put(keys, pairs, base, size, key, i, j)
         for q in range(first, last):
             k = order[q]
             lane = q - first
@@ -187,5 +181,4 @@ def _bunches(
                 for c in range(5):
                     which[k, c] = best[lane, c]
             else:
-                closing[k] = cut[lane] - told[k, 5] - 2.0 * frame.slack if asked == BOUND else 0.0
-    return count
+                closing[k] = 0.0

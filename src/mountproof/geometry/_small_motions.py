@@ -24,6 +24,33 @@ COLUMNS = 9
 
 
 @kernel
+def _sizes(motions: Floats, middle: Floats, tolerance: float, out: Floats) -> None:
+    """Write how far each motion (k, 4, 4) turns (rad) and moves ``middle``, (k, 2); no number for one that is not rigid."""
+    for k in range(motions.shape[0]):
+        m = motions[k]
+        good = m[3, 0] == 0.0 and m[3, 1] == 0.0 and m[3, 2] == 0.0 and m[3, 3] == 1.0
+        chord2 = 0.0
+        shift2 = 0.0
+        for i in range(3):
+            moved = m[i, 3] - middle[i]
+            for j in range(3):
+                one = 1.0 if i == j else 0.0
+                off = m[0, i] * m[0, j] + m[1, i] * m[1, j] + m[2, i] * m[2, j] - one
+                good = good and abs(off) <= tolerance
+                chord2 += (m[i, j] - one) * (m[i, j] - one)
+                moved += m[i, j] * middle[j]
+            shift2 += moved * moved
+        turned = (
+            m[0, 0] * (m[1, 1] * m[2, 2] - m[1, 2] * m[2, 1])
+            - m[0, 1] * (m[1, 0] * m[2, 2] - m[1, 2] * m[2, 0])
+            + m[0, 2] * (m[1, 0] * m[2, 1] - m[1, 1] * m[2, 0])
+        )
+        # |R - 1| = 2 sqrt(2) sin(turn / 2)
+        out[k, 0] = 2.0 * math.asin(min(math.sqrt(chord2 / 8.0), 1.0)) if good and turned > 0.0 else np.nan
+        out[k, 1] = math.sqrt(shift2) if shift2 < np.inf else np.nan
+
+
+@kernel
 def _without_closing(m: Floats, cos: float, sin: float, rc: float, zc: float, n: Floats) -> float:
     """Write N (3 x 4) of a motion (4 x 4, hinge frame); ``cos``, ``sin`` of the part's phi. Return theta."""
     for i in range(3):
@@ -73,15 +100,63 @@ def _told(motions: Floats, cos: float, sin: float, rc: float, zc: float, out: Fl
         row[8] = math.sqrt(row[0] * row[0] + row[1] * row[1])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
-    """Gather the motions in ``order`` into bunches of ``size`` that are alike in d_r and d_z; return how many.
+@kernel
+def _smaller_first(
+    keys: Floats, axis: int, order: Ints, first: int, last: int, pivot: float, equal: bool
+) -> int:
+    """Put the motions whose key of an axis is below ``pivot`` (``equal``: not above) in front; return the first of the others.
 
-    Every bunch but one is full. ``order`` is put in their order, ``starts`` gets the first of each and the end.
+    Every motion is exchanged, wanted or not: a branch that nobody can foretell would cost more.
     """
-    room = starts.shape[0]
-    ranges = np.zeros((2 * room, 2), dtype=np.int32)
+    i = first
+    for j in range(first, last):
+        x = keys[axis, j]
+        y = keys[1 - axis, j]
+        kept = order[j]
+        keys[axis, j] = keys[axis, i]
+        keys[1 - axis, j] = keys[1 - axis, i]
+        order[j] = order[i]
+        keys[axis, i] = x
+        keys[1 - axis, i] = y
+        order[i] = kept
+        i += 1 if (x < pivot or (equal and x == pivot)) else 0
+    return i
+
+
+@kernel
+def _parted(keys: Floats, axis: int, order: Ints, first: int, last: int, middle: int) -> None:
+    """Reorder motions so that the place ``middle`` divides smaller keys of an axis from larger ones; both keys move along."""
+    while last - first > 1:
+        a = keys[axis, first]
+        b = keys[axis, (first + last) >> 1]
+        c = keys[axis, last - 1]
+        pivot = max(min(a, b), min(max(a, b), c))
+        at = _smaller_first(keys, axis, order, first, last, pivot, False)
+        if middle < at:
+            last = at
+        elif at > first:
+            first = at
+        else:  # none is smaller: those that are equal are out of the way
+            first = _smaller_first(keys, axis, order, first, last, pivot, True)
+            if middle < first:
+                return
+
+
+@kernel
+def _gathered(keys: Floats, size: int, order: Ints, starts: Ints, ranges: Ints, boxes: Floats) -> None:
+    """Gather motions into bunches of ``size`` that are alike in both ``keys`` (2, n), each bunch but one full.
+
+    ``order`` and ``keys`` are put in their order, ``starts`` gets the first of each and the end. ``ranges`` (m, 2), ``boxes``
+    (m, 4): room for as many halves as may wait.
+    """
+    ranges[0, 0] = 0
     ranges[0, 1] = order.shape[0]
+    for k in range(2):
+        boxes[0, 2 * k] = np.inf
+        boxes[0, 2 * k + 1] = -np.inf
+        for j in range(order.shape[0]):
+            boxes[0, 2 * k] = min(boxes[0, 2 * k], keys[k, j])
+            boxes[0, 2 * k + 1] = max(boxes[0, 2 * k + 1], keys[k, j])
     waiting = 1
     count = 0
     while waiting > 0:
@@ -92,43 +167,49 @@ def _gathered(told: Floats, size: int, order: Ints, starts: Ints) -> int:
             starts[count] = first
             count += 1
             continue
-        axis = 0
-        widest = -1.0
-        for k in range(2):
-            low = np.inf
-            high = -np.inf
-            for j in range(first, last):
-                x = told[order[j], k]
-                low = min(low, x)
-                high = max(high, x)
-            if high - low > widest:
-                widest = high - low
-                axis = k
+        axis = 0 if boxes[waiting, 1] - boxes[waiting, 0] >= boxes[waiting, 3] - boxes[waiting, 2] else 1
         middle = first + size * ((last - first + 2 * size - 1) // (2 * size))
-        _select(told[:, axis], order, first, last, middle)
+        _parted(keys, axis, order, first, last, middle)
         # the first half is taken up next, so that the starts come in order
         ranges[waiting, 0] = middle
-        ranges[waiting, 1] = last
         ranges[waiting + 1, 0] = first
         ranges[waiting + 1, 1] = middle
+        for k in range(4):
+            boxes[waiting + 1, k] = boxes[waiting, k]
+        boxes[waiting, 2 * axis] = keys[axis, middle]
+        boxes[waiting + 1, 2 * axis + 1] = keys[axis, middle]
         waiting += 2
     starts[count] = order.shape[0]
-    return count
 
 
 @kernel
-def _spread(told: Floats, order: Ints, first: int, last: int, about: Floats) -> None:
-    """Bounds over a bunch: five middles, five half widths, largest |w|, |S|, |d|."""
-    for k in range(5):
-        low = np.inf
-        high = -np.inf
-        for j in range(first, last):
-            x = told[order[j], k]
-            low = min(low, x)
-            high = max(high, x)
-        about[k] = 0.5 * (low + high)
-        about[5 + k] = 0.5 * (high - low)
-    for k in range(3):
-        about[10 + k] = 0.0
-        for j in range(first, last):
-            about[10 + k] = max(about[10 + k], told[order[j], 6 + k])
+def _laid(
+    told: Floats, order: Ints, starts: Ints, lanes: NDArray[np.float32], thetas: Floats, about: Floats
+) -> None:
+    """Lay the five numbers of each motion into lanes (bunches, 5, lanes), and bound them over each bunch (bunches, 13).
+
+    ``thetas`` (bunches, lanes): of each motion. ``about``: five middles, five half widths, largest |w|, |S|, |d|.
+    """
+    for bunch in range(about.shape[0]):
+        first = starts[bunch]
+        row = about[bunch]
+        for c in range(5):
+            row[c] = np.inf
+            row[5 + c] = -np.inf
+        for c in range(3):
+            row[10 + c] = 0.0
+        for lane in range(starts[bunch + 1] - first):
+            k = order[first + lane]
+            thetas[bunch, lane] = told[k, 5]
+            for c in range(5):
+                x = told[k, c]
+                lanes[bunch, c, lane] = np.float32(x)
+                row[c] = min(row[c], x)
+                row[5 + c] = max(row[5 + c], x)
+            for c in range(3):
+                row[10 + c] = max(row[10 + c], told[k, 6 + c])
+        for c in range(5):
+            low = row[c]
+            high = row[5 + c]
+            row[c] = 0.5 * (low + high)
+            row[5 + c] = 0.5 * (high - low)

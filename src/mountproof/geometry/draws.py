@@ -17,10 +17,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from mountproof.geometry import _pair_contacts, _pair_search
+from mountproof.geometry import _pair_contacts, _pair_search, _small_motions
 from mountproof.geometry._bunch_lanes import LANES
 from mountproof.geometry._leans import MOST_TILT_RAD
-from mountproof.geometry._pair_asked import Search, as_told, bunched_by, corners, nominal, room_for
+from mountproof.geometry._pair_asked import Search, Two, as_told, bunched_by, nominal, room_for
 from mountproof.geometry._pair_bounds import Frame
 from mountproof.geometry._parts import STEEPEST, Part
 from mountproof.geometry._parts_made import made
@@ -37,12 +37,18 @@ Told = Callable[[float], None]
 #: Pairs of parts up to so much behind the first at the nominal pose are asked which of them comes first at a motion, mm.
 _LEADING_MM = 0.5
 
-#: Radius of the patches that tell which it may be, and of those that tell whether a pair has to be solved at all, mm.
-_LEADING_PATCH_MM, _PATCH_MM = 1.0, 0.35
+#: Contacts are sought first so far beyond what the nominal one tells of them, and beyond what that of a motion nearby does, mm.
+_ROUGH_MM, _FINE_MM = 0.3, 0.1
+
+#: Radius of the patches that tell whether a pair has to be solved at all, mm.
+_PATCH_MM = 0.35
 
 
 class Pair(NamedTuple):
-    """Two parts that may touch: their labels, places among the parts, least radius (mm), nominal closing (rad, inf: none)."""
+    """Two parts that may touch: their labels, places among the parts, least radius (mm), nominal closing (rad, inf: none).
+
+    ``tangent`` (6,): what a small motion does to it (see ``_guesses``).
+    """
 
     upper_label: int
     lower_label: int
@@ -50,6 +56,7 @@ class Pair(NamedTuple):
     lower: int
     least_r_mm: float
     nominal_rad: float
+    tangent: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,9 +149,9 @@ def near(
         for i, up in enumerate(uppers):
             a, b = up.lids[0], low.lids[0]
             if max(a[0], b[0]) <= min(a[1], b[1]) + reach and max(a[2], b[2]) <= min(a[3], b[3]) + reach:
-                at = nominal(up, low, frames[j], lower.pose, room)
+                at, tangent = nominal(up, low, frames[j], lower.pose, room)
                 least_r = max(float(a[0]), float(b[0]) - reach, least_x - reach)
-                pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at))
+                pairs.append(Pair(upper_names[i], lower_names[j], i, j, least_r, at, tangent))
     pairs.sort(key=lambda p: (p.nominal_rad, p.upper_label, p.lower_label))
     return Near(
         upper,
@@ -197,7 +204,7 @@ def closings(prepared: Near, motions: ArrayLike, *, threads: int = 1, told: Told
 
 
 class _Found(NamedTuple):
-    """What one thread found: angles of each pair (n, p), inf where beyond the band; rise; radius; first; its pair."""
+    """What one thread found: angles of each pair (p, n), NaN where beyond the band; rise; radius; first; its pair."""
 
     closing: Floats
     rise: Floats
@@ -247,92 +254,104 @@ def _frame(middle: Floats, tol: float, wide: float, slack: float) -> Frame:
 
 def _small(prepared: Near, moves: Floats) -> NDArray[np.bool_]:
     """Which motions are within the bounds; raises ValueError for one that is not rigid."""
-    linear = moves[:, :3, :3]
-    off = np.abs(np.swapaxes(linear, 1, 2) @ linear - np.eye(3)).max(axis=(1, 2), initial=0.0)
-    bottom = (moves[:, 3] == [0.0, 0.0, 0.0, 1.0]).all(axis=1)
-    good = (off <= RIGID_ENTRY_TOLERANCE) & bottom & np.isfinite(moves).all(axis=(1, 2))
-    good &= np.linalg.det(np.where(good[:, None, None], linear, np.eye(3))) > 0.0
+    sizes = np.zeros((len(moves), 2))
+    _small_motions._sizes(moves, prepared.middle_mm, RIGID_ENTRY_TOLERANCE, sizes)
+    good = np.isfinite(sizes).all(axis=1)
     if not good.all():
         raise ValueError(f"motion {int(np.argmin(good))} is no rigid motion")
-    # |R - 1| = 2 sqrt(2) sin(turn / 2)
-    chord = np.sqrt(((linear - np.eye(3)) ** 2).sum(axis=(1, 2))) / math.sqrt(8.0)
-    turn = 2.0 * np.arcsin(np.minimum(chord, 1.0))
-    shift = np.linalg.norm(linear @ prepared.middle_mm + moves[:, :3, 3] - prepared.middle_mm, axis=1)
     if not prepared.clear:
         return np.zeros(len(moves), dtype=bool)
-    small: NDArray[np.bool_] = (turn <= prepared.turn_rad) & (shift <= prepared.shift_mm)
+    small: NDArray[np.bool_] = (sizes[:, 0] <= prepared.turn_rad) & (sizes[:, 1] <= prepared.shift_mm)
     return small
 
 
 def _chunk(prepared: Near, motions: Floats, told: Told) -> _Found:
     """All pairs at some of the motions.
 
-    Of the pairs that lead at the nominal pose the one with the least bound is solved first, at every motion; what it finds,
+    Of the pairs that lead at the nominal pose the one with the least guess is solved first, at every motion; what it finds,
     and the band behind it, leaves few of the others.
     """
     n, pairs = len(motions), prepared.pairs
     poses = np.ascontiguousarray(motions @ prepared.lower.pose)
     rows = {j: as_told(motions, prepared.frames[j]) for j in {pair.lower for pair in pairs}}
     every = {j: bunched_by(row, np.arange(n)) for j, row in rows.items()}
-    searched = Search(motions, poses, room_for(prepared.lowers))
-    closing, which = np.full((len(pairs), n), np.inf), np.zeros((len(pairs), n, 5), np.int32)
-    far = np.full(n, np.inf)
+    search = Search(motions, poses, room_for(prepared.lowers))
+    found: dict[int, tuple[Two, Floats]] = {}
+    far, first = np.full(n, np.inf), np.full(n, np.inf)
     lead = sum((pair.nominal_rad - pairs[0].nominal_rad) * pair.least_r_mm <= _LEADING_MM for pair in pairs)
 
-    def search(
-        i: int, limit: Floats, mine: NDArray[np.intp] | None, asked: int, patch_mm: float = 0.0
-    ) -> Floats:
-        up, low, told = prepared.uppers[pairs[i].upper], pairs[i].lower, rows[pairs[i].lower]
-        bunched = every[low] if mine is None else bunched_by(told, mine)
-        return searched(
-            up, prepared.lowers[low], prepared.frames[low], told, limit, bunched, which[i], asked, patch_mm
-        )
+    def two(i: int) -> Two:
+        up, low = pairs[i].upper, pairs[i].lower
+        which = found[i][0].which if i in found else np.zeros((n, 5), np.int32)
+        return Two(prepared.uppers[up], prepared.lowers[low], prepared.frames[low], rows[low], which)
 
-    bounds = [search(i, far, None, _pair_search.BOUND, _LEADING_PATCH_MM) for i in range(lead)]
+    def keep(i: int, both: Two, mine: NDArray[np.intp], closing: Floats) -> None:
+        _, kept = found.setdefault(i, (both, np.full(n, np.inf)))
+        kept[mine] = closing[mine]
+        np.minimum(first, kept, out=first)
+
+    fine = [_FINE_MM / pair.least_r_mm for pair in pairs]
+    guesses = np.full((lead, n), np.inf)
+    for i, pair in enumerate(pairs[:lead]):
+        guesses[i] = search.guesses(two(i), every[pair.lower], pair.tangent, _ROUGH_MM / pair.least_r_mm)
     told(0.1)
-    leader = np.argmin(bounds, axis=0) if lead else np.full(n, -1)
+    leader = np.argmin(guesses, axis=0) if lead else np.full(n, -1)
     for i in range(lead):
-        mine = np.flatnonzero(leader == i)
-        closing[i, mine] = search(i, far, mine, _pair_search.EXACT)[mine]
+        mine, both = np.flatnonzero(leader == i), two(i)
+        keep(i, both, mine, search.near(both, far, mine, guesses[i], fine[i]))
         told(0.1 + 0.3 * (i + 1) / lead)
-    first = closing.min(axis=0, initial=np.inf)
     for i, pair in enumerate(pairs):
         limit = first + prepared.band_mm / pair.least_r_mm
-        near_it = np.flatnonzero((bounds[i] <= limit) & (leader != i)) if i < lead else None
-        allowed = np.isfinite(search(i, limit, near_it, _pair_search.WHETHER, _PATCH_MM))
-        mine = np.flatnonzero(allowed)
-        closing[i, mine] = search(i, limit, mine, _pair_search.EXACT)[mine]
-        first = np.minimum(first, closing[i])
+        both, bunched = two(i), every[pair.lower]
+        if i < lead:
+            likely = (guesses[i] <= limit + fine[i]) & (leader != i)
+            mine = np.flatnonzero(likely)
+            keep(i, both, mine, search.near(both, limit, mine, guesses[i], fine[i]))
+            bunched = bunched_by(both.told, np.flatnonzero(~likely & (leader != i)))
+        allowed = search(both, limit, bunched, _pair_search.WHETHER, _PATCH_MM)
+        mine = np.flatnonzero(np.isfinite(allowed))
+        if len(mine):
+            keep(i, both, mine, search(both, limit, bunched_by(both.told, mine)))
         told(0.4 + 0.6 * (i + 1) / len(pairs))
-    rise, radius = np.full((len(pairs), n), np.nan), np.full((len(pairs), n), np.nan)
-    for i, pair in enumerate(prepared.pairs):
-        up, low, frame = prepared.uppers[pair.upper], prepared.lowers[pair.lower], prepared.frames[pair.lower]
+    return _told(prepared, search, first, found)
+
+
+def _told(prepared: Near, search: Search, first: Floats, found: dict[int, tuple[Two, Floats]]) -> _Found:
+    """What was found, as far as it lies in the band."""
+    closing, rise, radius = (np.full((len(prepared.pairs), len(first)), np.nan) for _ in range(3))
+    for i, (both, kept) in found.items():
+        closing[i] = kept
         _pair_contacts._finished(
-            up,
-            low,
-            poses,
+            both.up,
+            both.low,
+            search.poses,
             first,
             prepared.band_mm,
-            frame.tol,
-            corners(),
+            both.frame.tol,
+            search.room,
             closing[i],
-            which[i],
+            both.which,
             rise[i],
             radius[i],
         )
-    return _Found(closing.T, rise.T, radius.T, first, _earliest(closing, first, which[..., 3:]))
+    return _Found(closing, rise, radius, first, _earliest(first, found))
 
 
-def _earliest(closing: Floats, first: Floats, names: Ints) -> NDArray[np.int64]:
+def _earliest(first: Floats, found: dict[int, tuple[Two, Floats]]) -> NDArray[np.int64]:
     """Which pair is first, (n,): -1 for none; of several at once that of the lowest face numbers."""
-    if len(closing) == 0:
-        return np.full(len(first), -1, dtype=np.int64)
-    most = np.iinfo(np.int32).max
-    is_first = (closing == first) & np.isfinite(first)
-    upper = np.where(is_first, names[..., 0], most)
-    is_first &= upper == upper.min(axis=0)
-    lower = np.where(is_first, names[..., 1], most)
-    return np.where(is_first.any(axis=0), np.argmin(lower, axis=0), -1)
+    best = np.full(len(first), -1, dtype=np.int64)
+    names = np.full((len(first), 2), np.iinfo(np.int32).max, dtype=np.int32)
+    for i, (both, kept) in sorted(found.items()):
+        mine = np.flatnonzero((kept == first) & np.isfinite(first))
+        upper, lower = both.which[mine, 3], both.which[mine, 4]
+        before = (
+            (best[mine] < 0)
+            | (upper < names[mine, 0])
+            | ((upper == names[mine, 0]) & (lower < names[mine, 1]))
+        )
+        mine = mine[before]
+        best[mine], names[mine] = i, both.which[mine, 3:]
+    return best
 
 
 def _alone(prepared: Near, move: Floats) -> dict[tuple[int, int], tuple[float, float, float, int, int]]:
@@ -365,12 +384,20 @@ def _gathered(
             if name not in place:
                 place[name] = len(names)
                 names.append(name)
+    if len(cuts) == 1 and len(large) == 0:  # nothing to put together
+        return Closings(
+            found[0].first,
+            found[0].first_pair,
+            tuple(names),
+            found[0].closing.T,
+            found[0].rise.T,
+            found[0].radius.T,
+        )
     closing, rise, radius = (np.full((n, len(names)), np.nan) for _ in range(3))
     first, first_pair = np.full(n, np.inf), np.full(n, -1, dtype=np.int64)
     for at, part in zip(cuts, found, strict=True):
-        p = part.closing.shape[1]
-        closing[at, :p] = np.where(np.isfinite(part.closing), part.closing, np.nan)
-        rise[at, :p], radius[at, :p] = part.rise, part.radius
+        p = len(part.closing)
+        closing[at, :p], rise[at, :p], radius[at, :p] = part.closing.T, part.rise.T, part.radius.T
         first[at], first_pair[at] = part.first, part.first_pair
     for at, met in zip(large_at, large, strict=True):
         if not met:
