@@ -135,6 +135,24 @@ def test_what_does_not_rest_or_rests_twice_cannot_be_told(met: Closed) -> None:
     assert once.verdicts == [] and "One rest" in once.notes[0]
 
 
+def test_casts_that_never_rest_have_no_slide(
+    demo: Case, met: Closed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def restless(*given: object) -> Rested | None:
+        rest = rested(*given)  # type: ignore[arg-type]
+        return None if rest is None else rest._replace(settled=rest.settled._replace(settled=False))
+
+    monkeypatch.setattr(told, "rested", restless)
+    records = {n: r for n, r in demo.records.items() if n != "MIP"}
+    alone = told.slide(demo.model_copy(update={"records": records}), met, quiet)
+    assert alone is not None and alone.path is None and alone.sentence.endswith("was not found")
+    assert alone.page.quantities == [] and alone.page.tables == [] and alone.page.needs[0].field == "records"
+    # with a scan of MIP its own slide is told, and nothing of the casts pushed together
+    scanned = told.slide(demo, met, quiet)
+    assert scanned is not None and scanned.path is None
+    assert {q.key for q in scanned.page.quantities} == {"slide_forward", "slide_up", "slide_right"}
+
+
 def test_without_a_scan_of_mip_the_rest_is_told_as_such(demo: Case) -> None:
     records = {n: r for n, r in demo.records.items() if n != "MIP"}
     got = answer(demo.model_copy(update={"records": records}), ["contacts"])["contacts"]

@@ -17,7 +17,7 @@ from mountproof.geometry._two_faces import _kept_apart, _triangle_pair
 from mountproof.geometry.contact import first_contact
 from mountproof.geometry.near_pairs import NearPairs
 from mountproof.geometry.poses import closed, exp6, inverse, log6, transform, translation
-from mountproof.geometry.settling import Push, Settled, friction_holds, settle, sticks_above
+from mountproof.geometry.settling import MOST_MM, Push, Settled, friction_holds, settle, sticks_above
 from mountproof.geometry.surface import Surface, moved, prepare
 from mountproof.geometry.touches import Touches, touches_within
 from mountproof.phantom.bodies import ball_mesh
@@ -432,6 +432,19 @@ def test_nothing_above_is_no_rest_and_a_push_has_a_direction() -> None:
     assert settle(upper, lower) is None
     with pytest.raises(ValueError, match="direction"):
         settle(upper, lower, Push(tuple(CENTRE), (0.0, 0.0, 0.0)))
+
+
+def test_what_holds_nowhere_is_given_up_and_not_called_a_rest() -> None:
+    # A ball under a slope of 20 degrees: nothing stops it but the end of the slope.
+    lean = np.radians(20.0)
+    slope = patch(CENTRE + np.array([0.0, 3.0, 0.0]), np.array([np.sin(lean), -np.cos(lean), 0.0]), 30.0)
+    upper, lower = arches(slope, ball(CENTRE, 1.0, 8))
+    found = settle(upper, lower, Push(tuple(CENTRE), UP))
+    assert found is not None and not found.settled and found.steps < 150
+    gone = np.linalg.norm(transform(found.upper_from_lower, CENTRE) - transform(found.path[0], CENTRE))
+    assert 0.5 * MOST_MM < gone < MOST_MM + 0.3  # turning counts as well
+    near = settle(upper, lower, Push(tuple(CENTRE), UP), most_mm=2.0)
+    assert near is not None and not near.settled and near.steps < found.steps / 2
 
 
 def test_a_settling_can_be_stopped() -> None:

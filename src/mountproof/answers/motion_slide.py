@@ -29,7 +29,7 @@ def _step(
     label = say("{mm:.2f} mm slid", mm=stage.travel_mm)
     if first:
         label = say("first contact")
-    elif last and path.settled:
+    elif last:
         label = say("at rest, {slid}", slid=label)
     met = list(dict.fromkeys(p.pair for p in places))
     what = say("meets at {pair}", pair=joined(", ", met)) if met else say("nothing meets")

@@ -83,8 +83,6 @@ def _slide(case: Case, contacts: Answer, evidence: ContactEvidence | None) -> Mo
                 "The way ends where the casts, pushed together, come to rest; question 5 holds that against MIP as scanned."
             )
         )
-    if not path.settled:
-        notes.append(say("The search for the rest did not come to an end: the last position is no rest."))
     return Movement("slide", title, about, slide_steps(case, evidence, path), needs, tuple(notes))
 
 

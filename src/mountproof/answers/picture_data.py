@@ -348,11 +348,10 @@ class SlidePath(NamedTuple):
     """The slide, place by place: ``names`` (n), and of each the way from first contact (k, 3), mm ahead, up, right.
 
     ``mip_mm`` (n, 3): where MIP as scanned has each place, against first contact; None without such a scan. ``stages``: the
-    poses of the way that are told, in their order; ``settled`` false where the search for the rest did not come to an end.
+    poses of the way that are told, in their order.
     """
 
     names: tuple[str, ...]
     tracks_mm: tuple[Array, ...]
     mip_mm: Array | None = None
     stages: tuple[Stage, ...] = ()
-    settled: bool = True

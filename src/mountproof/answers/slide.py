@@ -25,7 +25,7 @@ from mountproof.case.model import Arch, Caliper, Case, RecordKind
 from mountproof.geometry.carry import Carried, from_covariance, measured
 from mountproof.geometry.poses import Array, inverse, transform
 from mountproof.geometry.poses import closed as closed_by
-from mountproof.geometry.settling import USUAL_PUSH, Push
+from mountproof.geometry.settling import MOST_MM, USUAL_PUSH, Push
 from mountproof.said import figure, joined, say, term
 
 #: Coefficient of friction of stone on stone, where nobody measured it.
@@ -71,6 +71,10 @@ def slide(case: Case, closed: Closed, progress: Progress) -> Slide | None:
     _judge(rest, mip, page)
     by_scan = None if mip is None else _to_mip(mip, start, at_start, places)
     told = shifts if by_scan is None else by_scan
+    if not rest.settled.settled:  # what was on its way somewhere tells nothing
+        if by_scan is not None:
+            _tell(places, told, True, page)
+        return Slide(page, _sentence(places[0], told[0], by_scan is not None, rest), None)
     _tell(places, told, by_scan is not None, page)
     if by_scan is not None and mip is not None:
         _compare(mip, rest, start, places, shifts, page)
@@ -128,8 +132,14 @@ def _push(case: Case, closed: Closed, start: Array, page: Ledger) -> Push:
 def _judge(rest: Rested, mip: ScannedRelation | None, page: Ledger) -> None:
     end = rest.settled
     if not end.settled:
-        text = say("the search for the rest did not come to an end within {steps} steps", steps=end.steps)
+        text = say(
+            "pushed together, the casts slide past each other and come to rest nowhere within {steps} steps and {mm:g} mm",
+            steps=end.steps,
+            mm=MOST_MM,
+        )
         page.because(Verdict.CANNOT_TELL, Why.NOT_SETTLED, text)
+        if mip is None:
+            page.need(say("the scanned relation in MIP"), text, "records")
         return
     if rest.starts > 1 and rest.apart_mm > ONE_REST_MM:
         text = say(
@@ -325,4 +335,4 @@ def _path(
         ends = np.array(
             [transform(mip.upper_from_lower, at) - p.first_mm for at, p in zip(own, places, strict=True)]
         )
-    return SlidePath(tuple(p.words for p in places), tuple(tracks), ends, way, rest.settled.settled)
+    return SlidePath(tuple(p.words for p in places), tuple(tracks), ends, way)

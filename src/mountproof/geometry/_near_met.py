@@ -52,14 +52,16 @@ def _met(
     slack: float,
     within: float,
     first_found: bool,
+    ends: bool,
     touches: Floats,
     which: Longs,
     one: OnePair,
 ) -> int:
     """Each corner and edge of these pairs of faces that meets the other within an arc of closing.
 
-    ``first_found``: of the earliest of all that are found. Each is asked of the face that owns it. Writes as many as there is
-    room for, as ``_sites._pairs_within`` writes them, and returns how many there are.
+    ``first_found``: of the earliest of all that are found; ``ends``: two edges also where they meet at an end of one. Each
+    is asked of the face that owns it. Writes as many as there is room for, as ``_sites._pairs_within`` writes them, and
+    returns how many there are.
     """
     q_tol = 2.0 * reach * tol
     first = one.first
@@ -149,7 +151,9 @@ def _met(
                     got = _point_against_edge(p1, q0, q1, tol, False, got, touch)
                 if (
                     got < limit
-                    and not (_at_end(p, p1, q0, q1, touch, 16.0 * tol) and _leans(up) and _leans(low))
+                    and not (
+                        not ends and _at_end(p, p1, q0, q1, touch, 16.0 * tol) and _leans(up) and _leans(low)
+                    )
                     and _counts(got, touch, first, within, slack, first_found)
                 ):
                     met = _noted(touch, up_numbers[i], low_numbers[j], EDGE_EDGE, a, b, met, touches, which)

@@ -13,7 +13,6 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from mountproof.geometry._halving import _select
 from mountproof.geometry._kernel import kernel
 
 Floats = NDArray[np.float64]

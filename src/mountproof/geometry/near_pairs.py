@@ -64,9 +64,12 @@ class NearPairs:
         """Forget what is kept: whatever is asked next is searched from the whole arches."""
         self._pairs, self._size = _pairs(len(self._near), self._pairs), 1
 
-    def within(self, within_mm: float) -> Touches:
-        """Every pair that meets within an arc of closing, as ``touches_within`` at this pose."""
-        lower, found, which = self._asked(self.pose, within_mm, 0.0, False)
+    def within(self, within_mm: float, *, ends: bool = False) -> Touches:
+        """Every corner and edge that meets a face or an edge within an arc of closing, told as by ``touches_within``.
+
+        ``ends``: two edges also where they meet at an end of one, and that corner meets the faces beside the other as well.
+        """
+        lower, found, which = self._asked(self.pose, within_mm, 0.0, first_found=False, ends=ends)
         return told(self._upper, lower, 0.0, found, which)
 
     def closed(
@@ -85,7 +88,7 @@ class NearPairs:
         spare_mm = 0.25 * within_mm
         while True:
             goal = closed(early) @ tried
-            lower, found, which = self._asked(goal, within_mm, spare_mm, True)
+            lower, found, which = self._asked(goal, within_mm, spare_mm, first_found=True)
             more = float(found[:, 0].min())
             # what is farther from the way there than is spared has not touched on the way to the end either
             if self._went(goal, closed(more) @ goal).max() <= spare_mm:
@@ -99,7 +102,7 @@ class NearPairs:
         return out
 
     def _asked(
-        self, goal: Array, within_mm: float, spare_mm: float, first_found: bool
+        self, goal: Array, within_mm: float, spare_mm: float, *, first_found: bool, ends: bool = False
     ) -> tuple[Surface, Array, NDArray[np.int64]]:
         """The lower at a pose, and what meets there within an arc; what never touches on the way there is left out."""
         self._there = _at(self._there, goal)
@@ -120,7 +123,7 @@ class NearPairs:
             found, which = np.zeros((self._met, 4)), np.zeros((self._met, 5), np.int64)
             met = _met(
                 self._up_faces, self._there, self._near, count,
-                *self._upper.tolerances(lower), within_mm, first_found, found, which, self._one,
+                *self._upper.tolerances(lower), within_mm, first_found, ends, found, which, self._one,
             )  # fmt: skip
             if met <= self._met:
                 # by the numbers of the faces: the order of the search does not show

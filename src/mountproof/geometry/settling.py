@@ -44,6 +44,8 @@ _HELD = 1e-6
 _MOST_CUTS = 3
 #: A step thrown back by more than this part of the trusted length ended too far away for its cuts to say anything here.
 _BACK = 2.0
+#: Casts that slide farther than this (mm) from first contact without coming to rest hold nowhere that a jaw would find.
+MOST_MM: Final = 8.0
 #: So many pairs of faces are asked first which of them meets first after a step.
 _LIKELY = 12
 
@@ -94,10 +96,12 @@ def settle(
     push: Push = USUAL_PUSH,
     *,
     most_steps: int = 300,
+    most_mm: float = MOST_MM,
     progress: Callable[[int, float], None] | None = None,
 ) -> Settled | None:
     """Return where the lower rests, pushed from its present pose; None when closing never brings the arches together.
 
+    The search ends unsettled after ``most_steps``, or where a place of the lower lies more than ``most_mm`` from first contact.
     ``progress`` is told the number of the step and the trusted length (mm); it may raise to stop. Raises ValueError for a push
     without direction, or arches that are swapped.
     """
@@ -115,14 +119,14 @@ def settle(
     frame = _Frame.of(moved(lower, pose))
     pairs = NearPairs(upper, lower, pose)
     trust, look, steps, settled = _WIDEST_MM, _LOOK, 0, False
-    path, near, seen, cuts = [pose], None, 0.0, _Cuts((), ())
-    while steps < most_steps:
+    path, near, seen, cuts, ends = [pose], None, 0.0, _Cuts((), ()), False
+    while steps < most_steps and frame.apart(path[0], pose) <= most_mm:
         steps += 1
         if progress is not None:
             progress(steps, trust)
         wanted = frame.work(transform(pose, hold), way)
         if near is None or look * trust > seen:
-            near, seen = pairs.within(look * trust), look * trust
+            near, seen = pairs.within(look * trust, ends=ends), look * trust
         told = near.within(look * trust)
         rows = frame.rows(told)
         # an overlap of rounding is left as it is; the exact closing puts it right
@@ -133,7 +137,7 @@ def settle(
         foretold = float(wanted @ motion)
         if cuts.rows and foretold < _GAIN_MM:
             cuts = _Cuts((), (), over=True)
-            look, trust = _farther(look, trust)
+            near, (look, trust, ends) = None, _otherwise(look, trust, ends)
             continue
         if foretold < _GAIN_MM or trust < _NARROWEST_MM:
             # the whole arches are searched once more before the end
@@ -161,22 +165,25 @@ def settle(
                 cuts = cuts.with_what_met(frame, touch[1], tried @ inverse(pose))
                 continue
             cuts = _Cuts((), (), over=True)
-            look, trust = _farther(look, trust)
+            near, (look, trust, ends) = None, _otherwise(look, trust, ends)
             continue
-        pose, look, cuts = tried, max(0.5 * look, _LOOK), _Cuts((), ())
+        pose, look, cuts, ends = tried, max(0.5 * look, _LOOK), _Cuts((), ()), False
         pairs.go(pose)
         near, seen = touch[1], ahead
         path.append(pose)
         trust = min(1.5 * trust, _WIDEST_MM) if gain > _TRUSTED * foretold else 0.7 * trust
     if not np.array_equal(path[-1], pose):
         path.append(pose)
-    end = _told(pairs, frame, transform(pose, hold), way, settled, steps, begun)
+    near = pairs.within(10.0 * _TOUCHING_MM, ends=ends)
+    end = _told(near, pose, frame, transform(pose, hold), way, settled, steps, begun)
     return end._replace(path=np.array(path))
 
 
-def _farther(look: float, trust: float) -> tuple[float, float]:
-    """How far to look, and to step, after a step that missed a face: first looking farther, then stepping less."""
-    return (4.0 * look, trust) if look < _FARTHEST else (look, 0.4 * trust)
+def _otherwise(look: float, trust: float, ends: bool) -> tuple[float, float, bool]:
+    """How to go on after a step that missed what it met: looking farther, then asking ends of edges too, then stepping less."""
+    if look < _FARTHEST:
+        return 4.0 * look, trust, ends
+    return (look, 0.4 * trust, True) if ends else (_LOOK, trust, True)
 
 
 def _closed(
@@ -198,7 +205,7 @@ def _closed(
 
 
 class _Frame(NamedTuple):
-    """About what place a motion turns (3,), and the length (mm) at which turns are counted."""
+    """About what place a motion turns (3,), and the length (mm) at which turns are counted: half of the arch's diagonal."""
 
     centre_mm: Array
     size_mm: float
@@ -207,6 +214,11 @@ class _Frame(NamedTuple):
     def of(lower: Surface) -> _Frame:
         low, high = lower.vertices_mm.min(axis=0), lower.vertices_mm.max(axis=0)
         return _Frame(0.5 * (low + high), 0.5 * float(np.linalg.norm(high - low)))
+
+    def apart(self, one: Array, other: Array) -> float:
+        """A bound (mm) on how far any place of the arch lies apart at two poses."""
+        twist = log6(translation(-self.centre_mm) @ other @ inverse(one) @ translation(self.centre_mm))
+        return float(np.linalg.norm(twist[:3]) * self.size_mm + np.linalg.norm(twist[3:]))
 
     def rows(self, near: Touches) -> Array:
         """How each gap changes with the motion (n, 6): turns (in mm at ``size_mm``) first."""
@@ -243,7 +255,8 @@ class _Cuts(NamedTuple):
 
 
 def _told(
-    pairs: NearPairs,
+    near: Touches,
+    pose: Array,
     frame: _Frame,
     point: Array,
     way: Array,
@@ -251,7 +264,6 @@ def _told(
     steps: int,
     begun: ArrayLike,
 ) -> Settled:
-    near = pairs.within(10.0 * _TOUCHING_MM)
     at = np.flatnonzero(near.gap_mm <= _TOUCHING_MM)
     rows = frame.rows(near)[at]
     share, left = balance(rows, -frame.work(point, way)) if len(at) else (np.zeros(0), 1.0)
@@ -268,9 +280,7 @@ def _told(
     )
     held = int(np.linalg.matrix_rank(rows[carrying], tol=1e-6)) if carrying else 0
     gained = float(way @ (point - np.asarray(begun, dtype=np.float64)))
-    return Settled(
-        pairs.pose.copy(), rests, settled, float(left), held, steps, gained, pairs.pose[None].copy()
-    )
+    return Settled(pose.copy(), rests, settled, float(left), held, steps, gained, pose[None].copy())
 
 
 def sticks_above(contact_normal: ArrayLike, direction: ArrayLike) -> float:

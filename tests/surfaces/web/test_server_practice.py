@@ -70,8 +70,8 @@ def test_what_is_told_is_what_the_answers_tell(client, place: Path) -> None:
 
 
 def test_a_case_that_changes_is_read_again(client) -> None:
-    assert asked(client)[-1]["together"]["sentences"][0].startswith(f"{MANY - 4} cases")
+    assert asked(client)[-1]["together"]["sentences"][0].startswith(f"Cases: {MANY - 4}.")
     every = [client.get(f"/api/cases/{one['id']}").json() for one in client.get("/api/cases").json()["cases"]]
     plain = next(one for one in every if not one["entered"].get("course"))
     assert edit(client, plain["id"], plain["revision"], course="autumn").status_code == 200
-    assert asked(client)[-1]["together"]["sentences"][0].startswith(f"{MANY - 5} cases")
+    assert asked(client)[-1]["together"]["sentences"][0].startswith(f"Cases: {MANY - 5}.")
