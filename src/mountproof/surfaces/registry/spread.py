@@ -38,9 +38,10 @@ class Crew(NamedTuple):
 def spread(texts: Sequence[bytes], crew: Crew, take: Take) -> int:
     """Work out every text and hand over what each gave, in any order; return how many were given up.
 
-    A piece of work whose worker dies is begun again by another one; a single case that takes the next ones with it as well
-    is given up: it gives the fault ``registry.given_up``. FaultError ``registry.scheduler`` where nobody works there,
-    ``registry.workers`` where a worker has another version of this program, or none. What ``take`` raises ends the work.
+    A piece of work whose worker dies is begun again by another one. Where the next ones die as well, its cases are worked out
+    after all others, each by itself and nothing beside it; one whose workers die then too is given up: it gives the fault
+    ``registry.given_up``. FaultError ``registry.scheduler`` where nobody works there, ``registry.workers`` where a worker has
+    another version of this program, or none. What ``take`` raises ends the work.
     """
     if not crew.scheduler and not crew.workers:
         for data in texts:
@@ -56,17 +57,26 @@ def _through(client: Client, texts: Sequence[bytes], take: Take) -> int:
     pieces = deque(list(texts[at : at + _PIECE]) for at in range(0, len(texts), _PIECE))
     name, begun, given_up = uuid.uuid4().hex, 0, 0
     under_way: dict[str, list[bytes]] = {}
+    # Who shares a worker with a case that takes it along is held against it as well: each of these goes alone.
+    suspects: deque[bytes] = deque()
+    alone = ""
     coming: Any = as_completed(loop=client.loop)  # type: ignore[no-untyped-call]
 
-    def begin() -> None:
+    def submit(piece: list[bytes]) -> str:
         nonlocal begun
+        future: Any = client.submit(given_by_many, piece, key=f"registry-{name}-{begun}", pure=False)
+        begun += 1
+        under_way[future.key] = piece
+        coming.add(future)
+        return str(future.key)
+
+    def begin() -> None:
+        nonlocal alone
         ahead = _AHEAD * max(1, len(client.nthreads()))  # type: ignore[no-untyped-call]
         while pieces and len(under_way) < ahead:
-            piece = pieces.popleft()
-            future: Any = client.submit(given_by_many, piece, key=f"registry-{name}-{begun}", pure=False)
-            begun += 1
-            under_way[future.key] = piece
-            coming.add(future)
+            submit(pieces.popleft())
+        if suspects and not under_way:
+            alone = submit([suspects.popleft()])
 
     begin()
     for future in coming:
@@ -74,11 +84,11 @@ def _through(client: Client, texts: Sequence[bytes], take: Take) -> int:
         try:
             take(_checked(future.result()))
         except KilledWorker:
-            if len(piece) == 1:
+            if future.key == alone:
                 given_up += 1
                 take([_given_up(piece[0])])
-            # The one that takes workers with it is in here: each by itself, after all others.
-            pieces.extend([one] for one in piece if len(piece) > 1)
+            else:
+                suspects.extend(piece)
         except (ImportError, AttributeError) as error:
             _refuse_workers(type(error).__name__)
         begin()
