@@ -284,7 +284,7 @@ def test_a_general_optimiser_ends_at_the_same_rest(seed: int) -> None:
         assert below - done.fun < 0.01
         if below < done.fun:  # a second rest, farther up: the optimiser stays there as well
             twist = log6(translation(-CENTRE) @ found.upper_from_lower @ inverse(start) @ translation(CENTRE))
-            assert optimised(np.concatenate([5.0 * twist[:3], twist[3:]])).fun > below - 0.01
+            assert optimised(np.concatenate([5.0 * twist[:3], twist[3:]])).fun > below - 1e-8
         again = rested(
             upper, moved(lower, pose_of(done.x)), Push(tuple(transform(pose_of(done.x), CENTRE)), UP)
         )

@@ -28,8 +28,7 @@ def test_the_sheet_is_one_paper_and_the_same_bytes_each_time(demo: tuple[Case, S
     case, sheet = demo
     first = render_pdf(sheet, case, version="test")
     assert page_count(first) == 2  # answers in front, what was entered on the back
-    # the same answer worked out by another process: tests/surfaces/test_cli_process.py
-    assert render_pdf(sheet, load_case(case.folder or Path()), version="test") == first
+    assert render_pdf(answer(case), load_case(case.folder or Path()), version="test") == first
 
 
 def test_first_contact_is_the_one_the_phantom_was_made_with(demo: tuple[Case, Sheet]) -> None:
