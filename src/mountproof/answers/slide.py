@@ -71,11 +71,10 @@ def slide(case: Case, closed: Closed, progress: Progress) -> Slide | None:
     _judge(rest, mip, page)
     by_scan = None if mip is None else _to_mip(mip, start, at_start, places)
     told = shifts if by_scan is None else by_scan
-    if not rest.settled.settled:  # what was on its way somewhere tells nothing
-        if by_scan is not None:
-            _tell(places, told, True, page)
+    if by_scan is not None or rest.settled.settled:  # what was on its way somewhere tells nothing
+        _tell(places, told, by_scan is not None, page)
+    if not rest.settled.settled:
         return Slide(page, _sentence(places[0], told[0], by_scan is not None, rest), None)
-    _tell(places, told, by_scan is not None, page)
     if by_scan is not None and mip is not None:
         _compare(mip, rest, start, places, shifts, page)
     _supports(case, rest, page)

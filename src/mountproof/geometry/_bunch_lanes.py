@@ -114,6 +114,19 @@ def _carried_patch(low: Floats, b: int, bunches: Singles, bunch: int, cut: Singl
 
 
 @kernel
+def _nearer_end(
+    slope: float, up_from: float, up_to: float, low_from: float, low_to: float
+) -> tuple[np.float32, np.float32, np.float32]:
+    """Where two ranges end on the side on which the lids are nearer (upper, lower), both times a sign, and the sign.
+
+    That is the upper end where the lids come together, else the lower.
+    """
+    if slope < 0.0:
+        return np.float32(up_to), np.float32(low_to), np.float32(1.0)
+    return np.float32(-up_from), np.float32(-low_from), np.float32(-1.0)
+
+
+@kernel
 def _patch_gaps(
     lids: Floats, a: int, low: Floats, b: int, frame: Frame, at: Singles, out: Singles, bits: Bits
 ) -> int:
@@ -140,23 +153,8 @@ def _patch_gaps(
     r_to = np.float32(a1 - b0)
     z_from = np.float32(a2 - b3)
     z_to = np.float32(a3 - b2)
-    # the end of the common range at which the lids are nearer: the upper end where they come together, else the lower
-    if beta < 0.0:
-        r_up = np.float32(a1)
-        r_low = np.float32(b1)
-        r_sign = np.float32(1.0)
-    else:
-        r_up = np.float32(-a0)
-        r_low = np.float32(-b0)
-        r_sign = np.float32(-1.0)
-    if gamma < 0.0:
-        z_up = np.float32(a3)
-        z_low = np.float32(b3)
-        z_sign = np.float32(1.0)
-    else:
-        z_up = np.float32(-a2)
-        z_low = np.float32(-b2)
-        z_sign = np.float32(-1.0)
+    r_up, r_low, r_sign = _nearer_end(beta, a0, a1, b0, b1)
+    z_up, z_low, z_sign = _nearer_end(gamma, a2, a3, b2, b3)
     fall_r = np.float32(-abs(beta))
     fall_z = np.float32(-abs(gamma))
     never = np.float32(np.inf)

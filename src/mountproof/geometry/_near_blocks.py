@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mountproof.geometry._features import _normal
 from mountproof.geometry._kernel import kernel
 from mountproof.geometry._nearest import LEAF_FACES
 from mountproof.geometry._two_faces import _quarter_side2
@@ -200,15 +201,10 @@ def _bricks(corners: Floats, boxes: Floats, row: int, out: Floats) -> None:
         x = y = z = 0.0
         if last - first <= _MOST_FACES:
             for i in range(first, last):
-                ux = corners[i, 1, 0] - corners[i, 0, 0]
-                uy = corners[i, 1, 1] - corners[i, 0, 1]
-                uz = corners[i, 1, 2] - corners[i, 0, 2]
-                vx = corners[i, 2, 0] - corners[i, 0, 0]
-                vy = corners[i, 2, 1] - corners[i, 0, 1]
-                vz = corners[i, 2, 2] - corners[i, 0, 2]
-                x += uy * vz - uz * vy
-                y += uz * vx - ux * vz
-                z += ux * vy - uy * vx
+                _normal(corners[i], out[node])
+                x += out[node, 0]
+                y += out[node, 1]
+                z += out[node, 2]
         size = math.sqrt(x * x + y * y + z * z)
         if not size > 0.0:
             for k in range(3):

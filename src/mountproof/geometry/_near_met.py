@@ -152,7 +152,10 @@ def _met(
                 if (
                     got < limit
                     and not (
-                        not ends and _at_end(p, p1, q0, q1, touch, 16.0 * tol) and _leans(up) and _leans(low)
+                        not ends
+                        and _at_end(p, p1, q0, q1, touch, 16.0 * tol)
+                        and _leans(up, normal)
+                        and _leans(low, normal)
                     )
                     and _counts(got, touch, first, within, slack, first_found)
                 ):
@@ -183,15 +186,10 @@ def _at_end(p: Floats, p1: Floats, q: Floats, q1: Floats, touch: Floats, wide: f
 
 
 @kernel
-def _leans(face: Floats) -> bool:
+def _leans(face: Floats, normal: Floats) -> bool:
     """Whether a face meets corners that turn about the axis: one that has no plane, or is square to the axis, has edges only."""
-    ux = face[1, 0] - face[0, 0]
-    uy = face[1, 1] - face[0, 1]
-    uz = face[1, 2] - face[0, 2]
-    vx = face[2, 0] - face[0, 0]
-    vy = face[2, 1] - face[0, 1]
-    vz = face[2, 2] - face[0, 2]
-    return bool(uy * vz != uz * vy or uz * vx != ux * vz)
+    _normal(face, normal)
+    return bool(normal[0] != 0.0 or normal[1] != 0.0)
 
 
 @kernel

@@ -62,7 +62,7 @@ class NearPairs:
 
     def anew(self) -> None:
         """Forget what is kept: whatever is asked next is searched from the whole arches."""
-        self._pairs, self._size = _pairs(len(self._near), self._pairs), 1
+        self._pairs, self._size = _whole(self._pairs), 1
 
     def within(self, within_mm: float, *, ends: bool = False) -> Touches:
         """Every corner and edge that meets a face or an edge within an arc of closing, told as by ``touches_within``.
@@ -132,13 +132,16 @@ class NearPairs:
             self._met = 2 * met
 
 
-def _pairs(room: int, used: Pairs | None = None) -> Pairs:
-    """Room for pairs of blocks, the first of them that of the whole arches, due at once; ``used``: room that is free again."""
+def _pairs(room: int) -> Pairs:
     upper, lower, way = (np.zeros(room, np.int32) for _ in range(3))
-    out = Pairs(upper, lower, way, np.zeros(room)) if used is None else used
-    out.upper[0] = out.lower[0] = out.way[0] = 1
-    out.due_mm[0] = -np.inf
-    return out
+    return _whole(Pairs(upper, lower, way, np.zeros(room)))
+
+
+def _whole(pairs: Pairs) -> Pairs:
+    """The same room for pairs of blocks, with that of the whole arches first, due at once."""
+    pairs.upper[0] = pairs.lower[0] = pairs.way[0] = 1
+    pairs.due_mm[0] = -np.inf
+    return pairs
 
 
 def _placed(leaves: int, nodes: int, pose: Array, leaf_rows: Rows, node_rows: Rows) -> Placed:

@@ -58,17 +58,22 @@ def ready(vertices_mm: ArrayLike, faces: ArrayLike) -> Mesh:
     if int(f.min()) < 0 or int(f.max()) >= len(v):
         raise ValueError("faces: a face names a vertex that is not there")
     m = len(f)
-    order = np.zeros(m, np.int32)
-    leaves = -(-m // kernels.LEAF_FACES)
-    row = 1 << (leaves - 1).bit_length()
-    _halved(v, f, kernels.LEAF_FACES, row, order)
-    corners, boxes = np.zeros((m, 3, 3)), np.zeros((2 * row, 6))
-    kernels.boxes_of(v, f, order, row, corners, boxes)
+    order, row, corners, boxes = boxed(v, f)
     normals = np.zeros((m, 3))
     kernels.normals_of(corners, normals)
     edge_open, corner_open = np.zeros((m, 3), np.bool_), np.zeros((m, 3), np.bool_)
     kernels.borders_of(f, len(v), order, edge_open, corner_open)
     return Mesh(corners, order, normals, boxes, row, edge_open, corner_open)
+
+
+def boxed(vertices: Array, faces: Ints) -> tuple[Ints, int, Array, Array]:
+    """Return faces (m, 3) in the order of a heap of boxes, its last row, their corners (m, 3, 3), and the boxes (2 row, 6)."""
+    m = len(faces)
+    row = 1 << max(-(-m // kernels.LEAF_FACES) - 1, 0).bit_length()
+    order, corners, boxes = np.zeros(m, np.int32), np.zeros((m, 3, 3)), np.zeros((2 * row, 6))
+    _halved(vertices, faces, kernels.LEAF_FACES, row, order)
+    kernels.boxes_of(vertices, faces, order, row, corners, boxes)
+    return order, row, corners, boxes
 
 
 def along_curve(points_mm: Array) -> NDArray[np.int32]:

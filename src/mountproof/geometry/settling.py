@@ -217,8 +217,8 @@ class _Frame(NamedTuple):
 
     def apart(self, one: Array, other: Array) -> float:
         """A bound (mm) on how far any place of the arch lies apart at two poses."""
-        twist = log6(translation(-self.centre_mm) @ other @ inverse(one) @ translation(self.centre_mm))
-        return float(np.linalg.norm(twist[:3]) * self.size_mm + np.linalg.norm(twist[3:]))
+        motion = self.motion(other @ inverse(one))
+        return float(np.linalg.norm(motion[:3]) + np.linalg.norm(motion[3:]))
 
     def rows(self, near: Touches) -> Array:
         """How each gap changes with the motion (n, 6): turns (in mm at ``size_mm``) first."""
@@ -235,6 +235,11 @@ class _Frame(NamedTuple):
         out: Array = translation(self.centre_mm) @ exp6(twist) @ translation(-self.centre_mm)
         return out
 
+    def motion(self, moved: Array) -> Array:
+        """The six small numbers of a rigid motion (4, 4): ``moved`` the other way."""
+        twist = log6(translation(-self.centre_mm) @ moved @ translation(self.centre_mm))
+        return np.concatenate([twist[:3] * self.size_mm, twist[3:]])
+
 
 class _Cuts(NamedTuple):
     """What steps that were taken back ran into, for the programme to keep clear of: rows as a frame has them, and their room.
@@ -248,9 +253,8 @@ class _Cuts(NamedTuple):
 
     def with_what_met(self, frame: _Frame, met: Touches, motion: Array) -> _Cuts:
         """Add what is near where the step ended, a motion (4, 4) away, once it had been closed to first contact there."""
-        twist = log6(translation(-frame.centre_mm) @ motion @ translation(frame.centre_mm))
         rows = frame.rows(met)
-        room = np.maximum(met.gap_mm, 0.0) - rows @ np.concatenate([twist[:3] * frame.size_mm, twist[3:]])
+        room = np.maximum(met.gap_mm, 0.0) - rows @ frame.motion(motion)
         return _Cuts((*self.rows, rows), (*self.room, room))
 
 

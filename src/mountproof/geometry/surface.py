@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mountproof.faults import Fault, FaultError
-from mountproof.geometry import _near_blocks, _nearest, _tree
+from mountproof.geometry import _near_blocks, _tree
 from mountproof.geometry._descent import Carried, Tree
-from mountproof.geometry._halving import _halved
 from mountproof.geometry._near_blocks import Blocks
+from mountproof.geometry.nearest import boxed
 from mountproof.geometry.policy import length_tol_mm, prune_slack_rad
 from mountproof.geometry.poses import RIGID_ENTRY_TOLERANCE, why_not_rigid
 from mountproof.said import say, term
@@ -235,10 +235,7 @@ def _row(leaves: int) -> int:
 
 def _blocks(vertices: Floats, faces: Ints, ids: Ints) -> Blocks:
     n = len(faces)
-    order, row = np.zeros(n, np.int32), _row(-(-n // _nearest.LEAF_FACES))
-    _halved(vertices, faces, _nearest.LEAF_FACES, row, order)
-    corners, boxes = np.zeros((n, 3, 3)), np.zeros((2 * row, 6))
-    _nearest.boxes_of(vertices, faces, order, row, corners, boxes)
+    order, row, corners, boxes = boxed(vertices, faces)
     bricks = np.zeros((2 * row, 15))
     _near_blocks._bricks(corners, boxes, row, bricks)
     first, seen, after, owned = (np.zeros(k, np.int32) for k in (len(vertices), len(vertices), 3 * n, n))
